@@ -1,0 +1,1 @@
+"""How people and programs reach dyecast: the command line, the documents and the reports it writes."""

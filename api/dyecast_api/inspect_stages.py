@@ -1,0 +1,77 @@
+"""The inspection's functions as the command line and others call them, imported when first needed.
+
+Importing them costs OpenCV and more, which `dyecast --help` must not pay. Whoever needs other functions in
+their place (a test, a recorded pipeline) builds an `InspectStages` of its own.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from dyecast_api.opencv_check import import_opencv
+
+if TYPE_CHECKING:
+    from dyecast_calibration.card_layout import CardLayout
+    from dyecast_calibration.card_values import CardValues
+    from dyecast_inspect.inspection import Inspection
+    from dyecast_inspect.read_artwork import Artwork
+
+ApprovedPiece = Any
+"""What `measure_approved` returns and `inspect_photo` takes; nobody here looks inside."""
+
+
+class ReadArtwork(Protocol):
+    """Read the artwork file, with the printer's ICC profile if there is one."""
+
+    def __call__(self, path: Path, *, printer_profile: Path | None = None) -> "Artwork":
+        """Return the artwork; raise BadInput for a file that cannot be used."""
+
+
+class MeasureApproved(Protocol):
+    """Measure the photo of the approved piece."""
+
+    def __call__(
+        self,
+        path: Path,
+        artwork: "Artwork",
+        *,
+        layouts: "Sequence[CardLayout]",
+        card_values: "Mapping[str, CardValues]",
+    ) -> ApprovedPiece:
+        """Return the approved piece; raise BadInput or Retake when the photo cannot be used."""
+
+
+class InspectPhoto(Protocol):
+    """Inspect one photo."""
+
+    def __call__(  # noqa: PLR0913 (the pipeline's own signature)
+        self,
+        path: Path,
+        artwork: "Artwork",
+        *,
+        layouts: "Sequence[CardLayout]",
+        card_values: "Mapping[str, CardValues]",
+        approved: ApprovedPiece | None,
+        progress: Callable[[str], None],
+    ) -> "Inspection":
+        """Return the inspection; raise BadInput for a file that cannot be used."""
+
+
+@dataclass(frozen=True, slots=True)
+class InspectStages:
+    """The three functions an inspection is made with."""
+
+    read_artwork: ReadArtwork
+    measure_approved: MeasureApproved
+    inspect_photo: InspectPhoto
+
+
+def load_inspect_stages() -> InspectStages:
+    """Import the pipeline; raise DyecastError naming the system package when OpenCV cannot be loaded."""
+    import_opencv()
+    from dyecast_inspect.pipeline import inspect_photo, measure_approved
+
+    from dyecast_inspect.read_artwork import read_artwork
+
+    return InspectStages(read_artwork, measure_approved, inspect_photo)

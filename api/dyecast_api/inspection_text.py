@@ -1,0 +1,121 @@
+"""An inspection as lines of plain text for a terminal: verdict first, evidence after, what to do last."""
+
+import textwrap
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from dyecast_api.plain_words import (
+    VERDICT_SYMBOL,
+    VERDICT_WORDS,
+    confidence_words,
+    estimate_words,
+    number_words,
+    printable,
+)
+from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, Verdict
+
+LINE_WIDTH: Final = 88
+"""Characters in a line, the indent included: fits a terminal of 90 and stays easy to read."""
+
+
+def inspection_text(inspection: Inspection, page: Path | None = None) -> str:
+    """Return an inspection in full; `page` is its report page when one was written.
+
+    The first line is the verdict in words with its symbol, and the photo.
+    """
+    return "\n".join(
+        [
+            f"{verdict_text(inspection)}  {printable(inspection.photo)}",
+            *_wrapped(f"{_capitalised(confidence_words(inspection))}.", judged_only=inspection),
+            *_difference_lines(inspection),
+            *_figure_lines(inspection),
+            *_titled("Why", [reason.sentence for reason in inspection.reasons]),
+            *_advice_lines(inspection.advice),
+            *_titled("Note", list(inspection.notes)),
+            *([f"  Report: {printable(str(page))}"] if page is not None else []),
+        ]
+    )
+
+
+def inspection_line(inspection: Inspection, page: Path | None = None) -> str:
+    """Return an inspection in one line: verdict, photo, confidence or reason, difference, report page."""
+    parts = [f"{verdict_text(inspection)}  {printable(inspection.photo)}"]
+    if inspection.verdict is Verdict.RETAKE:
+        parts += [reason.sentence for reason in inspection.reasons[:1]]
+    else:
+        parts.append(confidence_words(inspection))
+    if inspection.delta_e_2000 is not None and inspection.verdict is not Verdict.RETAKE:
+        parts.append(f"ΔE00 {number_words(inspection.delta_e_2000.mean)} mean")
+    if page is not None:
+        parts.append(printable(str(page)))
+    return "; ".join(parts)
+
+
+def summary_line(verdicts: Sequence[Verdict]) -> str:
+    """Return how many photos got which verdict, in words."""
+    counts = Counter(verdicts)
+    told = [f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]]
+    return f"{len(verdicts)} photos: {', '.join(told)}."
+
+
+def verdict_text(inspection: Inspection) -> str:
+    """Return the verdict in words with its symbol."""
+    return f"{VERDICT_SYMBOL[inspection.verdict]} {VERDICT_WORDS[inspection.verdict]}"
+
+
+def _capitalised(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _wrapped(text: str, *, judged_only: Inspection) -> list[str]:
+    return [] if judged_only.verdict is Verdict.RETAKE else _indented(text)
+
+
+def _indented(text: str, first: str = "  ", rest: str = "  ") -> list[str]:
+    return textwrap.wrap(text, LINE_WIDTH, initial_indent=first, subsequent_indent=rest)
+
+
+def _difference_lines(inspection: Inspection) -> list[str]:
+    if inspection.verdict is Verdict.RETAKE:
+        return []
+    compared: tuple[tuple[str, ColourDifference | None], ...] = (
+        ("the artwork", inspection.delta_e_2000),
+        ("the approved piece", inspection.delta_e_2000_approved),
+        ("what the printer can reach", inspection.delta_e_2000_printer),
+    )
+    return [
+        f"  ΔE00 from {name}: {number_words(difference.mean)} mean, "
+        f"{number_words(difference.median)} median, {number_words(difference.p95)} at 95 %"
+        for name, difference in compared
+        if difference is not None
+    ]
+
+
+def _figure_lines(inspection: Inspection) -> list[str]:
+    features = inspection.features
+    if features is None or inspection.verdict is Verdict.RETAKE:
+        return []
+    told = {
+        "ink that arrived": ("transferred_fraction", features.transferred_fraction),
+        "veil of mirrored light": ("veil", features.veil),
+        "yellowing of the coating": ("coating_yellowing", features.coating_yellowing),
+        "detail lost": ("detail_loss", features.detail_loss),
+    }
+    words = [f"{name} {estimate_words(field, estimate)}" for name, (field, estimate) in told.items()]
+    return _indented(f"Measured: {', '.join(words)}.", rest="    ")
+
+
+def _titled(title: str, sentences: Sequence[str]) -> list[str]:
+    lines = [_indented(sentence, f"  {title}: ", "    ") for sentence in sentences]
+    return [line for wrapped in lines for line in wrapped]
+
+
+def _advice_lines(advice: Sequence[Advice]) -> list[str]:
+    lines: list[str] = []
+    for step in advice:
+        lines += _indented(f"{step.sentence} {step.because}".strip(), "  Do: ", "    ")
+        if step.caution:
+            lines += _indented(step.caution, "    Caution: ", "      ")
+    return lines

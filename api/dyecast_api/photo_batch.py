@@ -1,0 +1,61 @@
+"""Inspecting photos one after the other; trouble with one does not stop the others."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dyecast_api.inspect_stages import ApprovedPiece, InspectStages
+from dyecast_api.refused_photo import refused_inspection
+from dyecast_inspect.inspection import Inspection
+from dyecast_shared.errors import BadInput, DyecastError, Retake
+
+if TYPE_CHECKING:
+    from dyecast_calibration.card_layout import CardLayout
+    from dyecast_calibration.card_values import CardValues
+    from dyecast_inspect.read_artwork import Artwork
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setting:
+    """What every photo of a batch is inspected against; `card_values` by layout name, may be empty."""
+
+    artwork: "Artwork"
+    layouts: "Sequence[CardLayout]"
+    card_values: "Mapping[str, CardValues]"
+    approved: ApprovedPiece | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InspectedPhoto:
+    """One photo's inspection; `error` is set when the file could not be used at all."""
+
+    path: Path
+    inspection: Inspection
+    error: DyecastError | None = None
+
+
+def inspected_photos(
+    photos: Sequence[Path], setting: Setting, stages: InspectStages, progress: Callable[[str], None]
+) -> Iterator[InspectedPhoto]:
+    """Inspect the photos in order, each when asked for; a photo that cannot be used becomes a retake."""
+    for path in photos:
+        yield _inspected(path, setting, stages, progress)
+
+
+def _inspected(
+    path: Path, setting: Setting, stages: InspectStages, progress: Callable[[str], None]
+) -> InspectedPhoto:
+    try:
+        inspection = stages.inspect_photo(
+            path,
+            setting.artwork,
+            layouts=setting.layouts,
+            card_values=setting.card_values,
+            approved=setting.approved,
+            progress=progress,
+        )
+    except (BadInput, Retake) as error:
+        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name)
+        return InspectedPhoto(path, refused, error)
+    return InspectedPhoto(path, inspection)

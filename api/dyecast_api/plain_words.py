@@ -1,0 +1,146 @@
+"""How verdicts and figures are said in words, the same on the terminal and in the report."""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from dyecast_inspect.inspection import Estimate, Inspection, PressFeatures, Verdict
+
+MINUS: Final = "\u2212"
+
+VERDICT_WORDS: Final = {
+    Verdict.UNDER_PRESSED: "Under-pressed",
+    Verdict.GOOD: "Good",
+    Verdict.OVER_PRESSED: "Over-pressed",
+    Verdict.RETAKE: "Retake the photo",
+}
+"""The verdict as a heading."""
+
+VERDICT_MEANING: Final = {
+    Verdict.UNDER_PRESSED: "Too little dye reached the piece: too short, too cool, or too little pressure.",
+    Verdict.GOOD: "The piece carries the dye the artwork asks for.",
+    Verdict.OVER_PRESSED: "The piece was heated too long or too hot.",
+    Verdict.RETAKE: "Nothing is said about the piece: this photo cannot be judged.",
+}
+"""The verdict in one sentence."""
+
+VERDICT_SYMBOL: Final = {
+    Verdict.UNDER_PRESSED: "\u25bd",
+    Verdict.GOOD: "\u2713",
+    Verdict.OVER_PRESSED: "\u25b2",
+    Verdict.RETAKE: "\u21ba",
+}
+"""A shape for each verdict, so that colour is never the only signal: hollow triangle down, tick, full
+triangle up, turning arrow."""
+
+FEATURE_NAMES: Final = {
+    "transferred_fraction": "Ink that arrived",
+    "veil": "Veil of mirrored light",
+    "coating_yellowing": "Yellowing of the coating",
+    "warmth_of_darks": "Warmth of the darks",
+    "detail_loss": "Detail lost to blur",
+    "unevenness": "Unevenness",
+}
+"""Plain names of the press features, by field of `PressFeatures`."""
+
+FEATURE_MEANINGS: Final = {
+    "transferred_fraction": "share of the artwork's optical density found on the piece; 100 % is all of it",
+    "veil": "light the surface mirrors into the camera, as a share of perfect white",
+    "coating_yellowing": "CIELAB b* of the unprinted coating above its neutral; above 0 is yellower",
+    "warmth_of_darks": "CIELAB b* of the darks minus what the artwork asks for; above 0 is browner",
+    "detail_loss": "blur of the piece beyond the photo's own, standard deviation",
+    "unevenness": "spread of the arrived ink over the piece, standard deviation",
+}
+"""What each figure is, in a few words."""
+
+SHARES: Final = ("transferred_fraction", "veil", "unevenness")
+"""Features that are shares of one and read best in percent."""
+
+
+@dataclass(frozen=True, slots=True)
+class FigureLine:
+    """One figure ready to be read: plain name, figure with its uncertainty and unit, what it is."""
+
+    name: str
+    figure: str
+    meaning: str
+
+
+def number_words(value: float, decimals: int = 1) -> str:
+    """Say a number with a true minus sign; what is not finite is `not measured`."""
+    if not math.isfinite(value):
+        return "not measured"
+    text = f"{value:.{decimals}f}"
+    is_zero = float(text) == 0.0
+    return text.lstrip("-") if is_zero else text.replace("-", MINUS)
+
+
+def signed_words(value: float, decimals: int = 1) -> str:
+    """Say a difference with its sign always shown, except for zero."""
+    text = number_words(value, decimals)
+    shows_sign = text.startswith(MINUS) or not math.isfinite(value) or float(text) == 0.0
+    return text if shows_sign else f"+{text}"
+
+
+def percent_words(share: float, decimals: int = 0) -> str:
+    """Say a share of one in percent."""
+    return f"{number_words(100.0 * share, decimals)} %" if math.isfinite(share) else "not measured"
+
+
+def confidence_words(inspection: Inspection) -> str:
+    """Say how sure the verdict is, and what else it could be when it is near a limit."""
+    sure = min(inspection.confidence, 0.99)
+    words = f"{percent_words(sure)} sure" if inspection.confidence <= sure else "more than 99 % sure"
+    others = {name: share for name, share in inspection.probabilities.items() if name != inspection.verdict}
+    if inspection.near_limit and others:
+        runner_up = max(others, key=lambda name: others[name])
+        words += f"; close to the limit, could also be {runner_up} ({percent_words(others[runner_up])})"
+    elif inspection.near_limit:
+        words += "; close to the limit"
+    return words
+
+
+def estimate_words(name: str, estimate: Estimate) -> str:
+    """Say a feature with its standard uncertainty and unit; shares of one in percent."""
+    if not math.isfinite(estimate.value):
+        return "not measured"
+    is_share = name in SHARES
+    factor = 100.0 if is_share else 1.0
+    decimals = _decimals_for(estimate.uncertainty * factor)
+    unit = "%" if is_share else estimate.unit
+    figure = number_words(estimate.value * factor, decimals)
+    if math.isfinite(estimate.uncertainty):
+        figure += f" ± {number_words(estimate.uncertainty * factor, decimals)}"
+    return f"{figure} {unit}".strip()
+
+
+def _decimals_for(uncertainty: float) -> int:
+    """Return the decimals that show one or two figures of the uncertainty, and never more than three."""
+    if not math.isfinite(uncertainty) or uncertainty <= 0.0:
+        return 1
+    return min(3, max(0, math.ceil(-math.log10(uncertainty / 3.0))))
+
+
+def feature_lines(features: PressFeatures) -> tuple[FigureLine, ...]:
+    """Return every press feature as a line to read, the most telling first."""
+    estimates = {
+        "transferred_fraction": features.transferred_fraction,
+        "veil": features.veil,
+        "coating_yellowing": features.coating_yellowing,
+        "warmth_of_darks": features.warmth_of_darks,
+        "detail_loss": features.detail_loss,
+        "unevenness": Estimate(features.unevenness, math.nan),
+    }
+    return tuple(
+        FigureLine(FEATURE_NAMES[name], estimate_words(name, estimate), FEATURE_MEANINGS[name])
+        for name, estimate in estimates.items()
+    )
+
+
+def printable(text: str) -> str:
+    """Return text that any terminal, page or document can hold: no control characters, no half characters.
+
+    File names may carry both; each is shown as a question mark.
+    """
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return "".join(character if character.isprintable() else "?" for character in whole)

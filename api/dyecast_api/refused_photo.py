@@ -1,0 +1,24 @@
+"""The inspection of a photo that could not even be used: a retake whose reason is the error."""
+
+from dyecast_inspect.inspection import Advice, Inspection, Reason, Verdict
+from dyecast_shared.errors import DyecastError
+
+
+def refused_inspection(error: DyecastError, *, photo: str, artwork: str) -> Inspection:
+    """Return the retake that stands for `error`: its code and sentence as the reason, and its advice.
+
+    `photo` and `artwork` are file names without their folders. Nothing about the piece is claimed.
+    """
+    advice = (Advice(error.code, error.advice, because=""),) if error.advice else ()
+    return Inspection(
+        photo=photo,
+        artwork=artwork,
+        verdict=Verdict.RETAKE,
+        confidence=1.0,
+        near_limit=False,
+        probabilities={},
+        reasons=(Reason(error.code, error.message),),
+        advice=advice,
+        checks=(),
+        notes=(),
+    )

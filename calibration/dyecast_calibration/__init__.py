@@ -1,0 +1,1 @@
+"""What dyecast knows before a photo is taken: the reference card, its true values, the grading limits."""

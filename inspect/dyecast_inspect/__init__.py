@@ -1,0 +1,1 @@
+"""What happens to one photo: read, find, correct, register, compare, grade, explain."""

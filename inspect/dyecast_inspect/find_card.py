@@ -1,0 +1,160 @@
+"""Find the reference card in a photo: which card, where it lies, and whether it can be measured."""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_calibration.card_layout import CardLayout, known_layouts
+from dyecast_inspect.card_assembly import group_markers, printed_part_mm, sight_card
+from dyecast_inspect.card_checks import check_inside, check_sharpness, check_sighting
+from dyecast_inspect.card_plane import marker_points_mm, project
+from dyecast_inspect.card_sighting import CardSighting, SeenMarker
+from dyecast_inspect.marker_corners import refine_marker
+from dyecast_inspect.marker_detection import DETECTION_SIDES_PX, detect_markers, grey_of, marker_cells
+from dyecast_inspect.photo_sharpness import sharpest_edge_px
+from dyecast_shared.errors import CardNotFound, PhotoBlurred, TwoCards
+from dyecast_shared.photo import Photo
+
+MARKERS_LEAST = 3
+"""Markers needed. With three the patches lie within 1 px on flat cards; two markers left errors of 3 mm on curled
+cards (rendered photos), and nothing in the two markers themselves tells when."""
+
+MIRRORED_MARKERS_LEAST = 2
+"""Mirrored markers from which the whole card is called mirrored; one could be a chance likeness."""
+
+BLURRED_EDGE_PX = 2.5
+"""Edge spread (standard deviation, working pixels) on a photo's sharpest edges from which a card that is not seen
+is put down to blur: more than a cell's 0.3 on a card that fills a third of a 2000 px wide photo (4.5 px/mm)."""
+
+
+def find_card(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> CardSighting:
+    """Find the one reference card in a photo.
+
+    Parameters
+    ----------
+    photo
+        Upright, at working resolution.
+    layouts
+        The cards looked for; None for those that ship with dyecast.
+
+    Raises
+    ------
+    CardNotFound
+        Fewer than three markers of a known card are seen, or they are mirrored.
+    TwoCards
+        Two cards of one kind, or of two known kinds.
+    CardClipped, CardTooSmall, PhotoBlurred, CardBent
+        The card is seen but cannot be measured; see `card_checks`.
+    """
+    sightings = find_cards(photo, layouts)
+    if len(sightings) > 1:
+        names = " and ".join(f"'{sighting.layout.name}'" for sighting in sightings)
+        raise TwoCards(f"{len(sightings)} cards are in the photo: {names}.", file=photo.name)
+    return sightings[0]
+
+
+def find_cards(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> tuple[CardSighting, ...]:
+    """Find every reference card in a photo: at least one, of any of the layouts.
+
+    Parameters and errors are those of `find_card`, but several cards are no error.
+    """
+    wanted = tuple(known_layouts() if layouts is None else layouts)
+    grey = grey_of(photo)
+    cards, mirrored = _look(photo, grey, wanted)
+    if not any(len(markers) >= MARKERS_LEAST for _, markers in cards):
+        raise _refusal(photo, grey, cards, mirrored)
+    sightings = []
+    for layout, markers in cards:
+        if len(markers) >= MARKERS_LEAST:
+            sighting = sight_card(photo, layout, markers)
+            check_sighting(photo, sighting, _cells(layout))
+            sightings.append(sighting)
+    return tuple(sightings)
+
+
+Card = tuple[CardLayout, tuple[SeenMarker, ...]]
+"""A layout and those of its markers that were seen in one place."""
+
+
+def _look(
+    photo: Photo, grey: NDArray[np.uint8], layouts: Sequence[CardLayout]
+) -> tuple[list[Card], list[SeenMarker]]:
+    """Return the cards seen, however incomplete, and the mirrored markers.
+
+    The first size in which a whole card is seen is enough; otherwise the size that shows most counts.
+    """
+    best: tuple[list[Card], list[SeenMarker]] = ([], [])
+    for long_side in DETECTION_SIDES_PX:
+        seen = detect_markers(grey, layouts, long_side)
+        cards = [(x, group) for x in layouts for group in group_markers(x, _refined(photo, x, seen), least=1)]
+        mirrored = [marker for marker in seen if marker.mirrored]
+        best = max(best, (cards, mirrored), key=_most_markers)
+        if any(len(markers) == len(layout.markers) for layout, markers in cards):
+            break
+    return best
+
+
+def _most_markers(looked: tuple[list[Card], list[SeenMarker]]) -> tuple[int, int]:
+    return max((len(markers) for _, markers in looked[0]), default=0), len(looked[1])
+
+
+def _refined(photo: Photo, layout: CardLayout, seen: Sequence[SeenMarker]) -> list[SeenMarker]:
+    """Return this layout's markers, corners refined, that can be followed along all four sides."""
+    mine = [
+        marker
+        for marker in seen
+        if marker.dictionary == layout.marker_dictionary
+        and marker.id in layout.marker_ids()
+        and not marker.mirrored
+    ]
+    refined = [refine_marker(photo, marker, _cells(layout)) for marker in mine]
+    return [marker for marker in refined if marker is not None]
+
+
+def _cells(layout: CardLayout) -> int:
+    return len(marker_cells(layout.marker_dictionary, layout.markers[0].id))
+
+
+def _refusal(
+    photo: Photo, grey: NDArray[np.uint8], cards: Sequence[Card], mirrored: Sequence[SeenMarker]
+) -> CardNotFound | PhotoBlurred:
+    """Return why there is no card, or raise what is wrong with the part of one that is seen."""
+    if cards:
+        layout, markers = max(cards, key=lambda card: len(card[1]))
+        _check_part(photo, layout, markers)
+        numbers = ", ".join(str(marker.id) for marker in markers)
+        return CardNotFound(
+            f"Only {len(markers)} of the {len(layout.markers)} markers of the card '{layout.name}' can be seen "
+            f"(number {numbers}); {MARKERS_LEAST} are needed.",
+            advice="Uncover the markers in the card's corners, keep glare off them, and take the photo again.",
+            file=photo.name,
+        )
+    if len({marker.id for marker in mirrored}) >= MIRRORED_MARKERS_LEAST:
+        return CardNotFound(
+            "The card is seen mirrored.",
+            advice="Photograph the card itself, not its reflection, and turn off the camera's mirror setting.",
+            file=photo.name,
+        )
+    width = sharpest_edge_px(grey)
+    if width is not None and width > BLURRED_EDGE_PX:
+        return PhotoBlurred(
+            f"No marker can be read; even the sharpest edges are blurred by {width:.1f} pixels "
+            f"(at most {BLURRED_EDGE_PX:.1f} are usable).",
+            file=photo.name,
+        )
+    return CardNotFound("No marker of a known reference card was seen.", file=photo.name)
+
+
+def _check_part(photo: Photo, layout: CardLayout, markers: Sequence[SeenMarker]) -> None:
+    """Raise CardClipped or PhotoBlurred when that explains why only some markers are seen."""
+    if len(markers) > 1:
+        sighting = sight_card(photo, layout, markers)
+        printed = project(sighting.card_to_photo, printed_part_mm(layout))
+        check_inside(photo, layout, printed, sighting.pixels_per_mm)
+        check_sharpness(photo, sighting, _cells(layout))
+        return
+    affine, _ = cv2.estimateAffine2D(marker_points_mm(layout, markers[0].id), markers[0].corners_px)
+    printed = printed_part_mm(layout) @ affine[:, :2].T + affine[:, 2]
+    check_inside(photo, layout, printed, float(np.sqrt(abs(np.linalg.det(affine[:, :2])))))

@@ -1,0 +1,220 @@
+"""Every error dyecast raises on purpose.
+
+DyecastError
+├── BadInput                  a file or an option that cannot be used
+│   ├── FileUnreadable        file-unreadable
+│   ├── NotAPicture           not-a-picture
+│   ├── PictureDamaged        picture-damaged
+│   ├── PictureTooLarge       picture-too-large
+│   ├── PictureTooSmall       picture-too-small
+│   ├── ProfileUnusable       profile-unusable
+│   ├── CardFileInvalid       card-file-invalid
+│   └── MeasurementsInvalid   measurements-invalid
+├── Retake                    the photo is fine as a file, but nothing can be judged from it
+│   ├── CardNotFound          card-not-found
+│   ├── CardClipped           card-clipped
+│   ├── CardBent              card-bent
+│   ├── CardTooSmall          card-too-small
+│   ├── TwoCards              two-cards
+│   ├── PhotoBlurred          photo-blurred
+│   ├── PhotoOverexposed      photo-overexposed
+│   ├── PhotoUnderexposed     photo-underexposed
+│   ├── ColourUncertain       colour-uncertain
+│   ├── PieceNotFound         piece-not-found
+│   ├── PieceClipped          piece-clipped
+│   └── PieceHidden           piece-hidden
+└── OutputFailed              output-failed
+
+Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word.
+"""
+
+from typing import ClassVar
+
+
+class DyecastError(Exception):
+    """Something went wrong that the user can do something about.
+
+    Parameters
+    ----------
+    message
+        What happened, in one plain sentence.
+    advice
+        What to do about it, in one plain sentence; empty when the class default fits.
+    file
+        Name of the file it happened to, or empty.
+    """
+
+    code: ClassVar[str] = "error"
+    default_advice: ClassVar[str] = ""
+
+    def __init__(self, message: str, *, advice: str = "", file: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.advice = advice or self.default_advice
+        self.file = file
+
+    def __str__(self) -> str:
+        named = f"{self.file}: {self.message}" if self.file else self.message
+        return f"{named} {self.advice}".strip()
+
+
+class BadInput(DyecastError):
+    """A file or an option that cannot be used."""
+
+    code = "bad-input"
+
+
+class FileUnreadable(BadInput):
+    """The file is missing, empty, a folder, or may not be read."""
+
+    code = "file-unreadable"
+    default_advice = "Check the name and that the file may be read."
+
+
+class NotAPicture(BadInput):
+    """The bytes are no picture format dyecast reads."""
+
+    code = "not-a-picture"
+    default_advice = "Use a JPEG, PNG, TIFF, WebP or HEIC file."
+
+
+class PictureDamaged(BadInput):
+    """The picture starts well and then breaks off or contradicts itself."""
+
+    code = "picture-damaged"
+    default_advice = "Copy the file again from the phone, or take the photo again."
+
+
+class PictureTooLarge(BadInput):
+    """More bytes, pixels or memory than the bounds allow."""
+
+    code = "picture-too-large"
+    default_advice = "Use the photo as the phone wrote it, not an enlargement."
+
+
+class PictureTooSmall(BadInput):
+    """Too few pixels to hold anything that could be measured."""
+
+    code = "picture-too-small"
+    default_advice = "Use the original photo, not a thumbnail."
+
+
+class ProfileUnusable(BadInput):
+    """An ICC profile that is damaged or of a kind that cannot be used here."""
+
+    code = "profile-unusable"
+    default_advice = "Use an RGB or CMYK output profile made for the printer, ink and paper."
+
+
+class CardFileInvalid(BadInput):
+    """A card layout or card values file that contradicts itself or the card."""
+
+    code = "card-file-invalid"
+    default_advice = "Write the file again with dyecast, or use a card layout that ships with it."
+
+
+class MeasurementsInvalid(BadInput):
+    """A spectrophotometer's file that cannot give the card its values."""
+
+    code = "measurements-invalid"
+    default_advice = "Export the measurements as CGATS text with D50, 2 degree Lab or XYZ for every patch."
+
+
+class Retake(DyecastError):
+    """The photo can be opened but not judged; a better photo can."""
+
+    code = "retake"
+
+
+class CardNotFound(Retake):
+    """No marker of any known card was seen."""
+
+    code = "card-not-found"
+    default_advice = "Lay the whole reference card beside the piece and take the photo again."
+
+
+class CardClipped(Retake):
+    """Part of the card lies outside the frame."""
+
+    code = "card-clipped"
+    default_advice = "Step back until the whole card and the whole piece are in the frame."
+
+
+class CardBent(Retake):
+    """The markers do not lie in one plane."""
+
+    code = "card-bent"
+    default_advice = "Lay the card flat, or tape it to a stiff board, and take the photo again."
+
+
+class CardTooSmall(Retake):
+    """Too few pixels on a patch to measure it."""
+
+    code = "card-too-small"
+    default_advice = "Go closer, so that card and piece fill the frame."
+
+
+class TwoCards(Retake):
+    """More than one card in the photo."""
+
+    code = "two-cards"
+    default_advice = "Leave one card beside the piece and take the photo again."
+
+
+class PhotoBlurred(Retake):
+    """Out of focus or moved."""
+
+    code = "photo-blurred"
+    default_advice = "Hold the phone still, tap on the piece to focus, and take the photo again."
+
+
+class PhotoOverexposed(Retake):
+    """Too many patches are clipped at white."""
+
+    code = "photo-overexposed"
+    default_advice = "Lower the exposure (tap the card and drag down) or move away from the lamp."
+
+
+class PhotoUnderexposed(Retake):
+    """Too dark to measure above the noise."""
+
+    code = "photo-underexposed"
+    default_advice = "Add light, or raise the exposure, and take the photo again."
+
+
+class ColourUncertain(Retake):
+    """The card's patches contradict each other too much to trust a correction."""
+
+    code = "colour-uncertain"
+    default_advice = "Use one kind of light, keep shadows and coloured things away from the card, wipe the card."
+
+
+class PieceNotFound(Retake):
+    """Nothing beside the card looks like the artwork."""
+
+    code = "piece-not-found"
+    default_advice = "Lay the piece beside the card, check that the artwork file is the right one, and try again."
+
+
+class PieceClipped(Retake):
+    """Part of the piece lies outside the frame."""
+
+    code = "piece-clipped"
+    default_advice = "Step back until the whole card and the whole piece are in the frame."
+
+
+class PieceHidden(Retake):
+    """Glare or an object hides too much of the piece."""
+
+    code = "piece-hidden"
+    default_advice = (
+        "Move the lamp or turn the piece so that it mirrors something dark; "
+        "holding a dark card above it, where the glass would mirror the ceiling, helps."
+    )
+
+
+class OutputFailed(DyecastError):
+    """A result could not be written; nothing half-written is left behind."""
+
+    code = "output-failed"
+    default_advice = "Check that the folder may be written to and that the disk is not full."

@@ -1,0 +1,1 @@
+"""Figures for dyecast and its rivals on photos whose truth is known."""

@@ -1,0 +1,128 @@
+"""What the heat press makes of the printed dye: less of it, all of it, or too much heat.
+
+Documented assumptions (common practice, no published source, unless named):
+
+* Pressing scales optical densities: a share `transferred` of each dye arrives in the coating. Uptake grows
+  with time and temperature and then levels off (Park 2022, doi 10.1177/00405175221139320, for film).
+* Too short or too cold: every dye is weaker, not all by the same share, since each has its own activation
+  energy; cyan, the largest molecule, lags most.
+* Too long or too hot: dyes fade a little and unequally (Mangut, Becerir, Alpay 2008, IJFTR 33:80-87: colour
+  strength falls, lightness rises), the coating yellows, gas creeps sideways and blurs edges.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+State = Literal["under-pressed", "good", "over-pressed"]
+
+GOOD_DOSE = (0.93, 1.03)
+"""Range of the dose index that counts as good: about +-5 % of optical density, hardly visible."""
+
+UNDER_DOSE = (0.40, 0.85)
+OVER_DOSE = (1.12, 1.65)
+"""Ranges that scenes draw from; what lies between is a matter of taste and is not drawn."""
+
+CYAN_LAG = 0.20
+"""Share by which cyan falls behind per missing unit of dose."""
+
+FADING_PER_DOSE = (0.26, 0.14, 0.10)
+"""Share of cyan, magenta, yellow lost per unit of dose above the good range."""
+
+YELLOWING_PER_DOSE = 0.10
+"""Optical density at 400 nm that the coating gains per unit of dose above the good range."""
+
+BLEED_MM_PER_DOSE = 0.45
+"""Standard deviation of the gas blur, mm, per unit of dose above the good range."""
+
+DYE_SPREAD = 0.012
+"""Standard deviation of each dye's transferred share between pieces pressed alike."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pressing:
+    """One pressing.
+
+    Attributes
+    ----------
+    dose
+        Index of heat and time; 1 is right. For the record: the other fields say what it did.
+    transferred
+        Factor on every optical density, 0..1.1.
+    by_dye
+        Further factors on cyan, magenta, yellow; black gets their mean.
+    yellowing
+        Optical density the coating gained at 400 nm.
+    bleed_mm
+        Standard deviation of the gas blur, mm.
+    unevenness
+        Relative change of density from the middle of the piece to its edge along the direction.
+    unevenness_direction_deg
+        0 = more density to the right of the artwork, 90 = to the bottom.
+    """
+
+    dose: float = 1.0
+    transferred: float = 1.0
+    by_dye: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    yellowing: float = 0.0
+    bleed_mm: float = 0.0
+    unevenness: float = 0.0
+    unevenness_direction_deg: float = 0.0
+
+    @property
+    def state(self) -> State:
+        """The right answer for this dose; the limits lie halfway between the ranges scenes draw from."""
+        if self.dose < (UNDER_DOSE[1] + GOOD_DOSE[0]) / 2:
+            return "under-pressed"
+        return "good" if self.dose <= (GOOD_DOSE[1] + OVER_DOSE[0]) / 2 else "over-pressed"
+
+    @property
+    def gains(self) -> NDArray[np.float64]:
+        """Factors on the optical density of cyan, magenta, yellow, black, (4,)."""
+        return self.transferred * np.array([*self.by_dye, sum(self.by_dye) / 3.0])
+
+
+def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing:
+    """Return what a dose index does to a piece; the seed scatters the dyes and the direction."""
+    random = np.random.default_rng((seed, 11))
+    scatter = random.normal(0.0, DYE_SPREAD, 3)
+    missing, excess = max(1.0 - dose, 0.0), max(dose - GOOD_DOSE[1], 0.0)
+    faded = 1.0 - np.array(FADING_PER_DOSE) * excess
+    lag = np.array([1.0 - CYAN_LAG * missing, 1.0, 1.0])
+    cyan, magenta, yellow = (faded * lag + scatter).tolist()
+    return Pressing(
+        dose=dose,
+        transferred=min(dose, GOOD_DOSE[1]) if excess == 0.0 else 1.0,
+        by_dye=(cyan, magenta, yellow),
+        yellowing=YELLOWING_PER_DOSE * excess * float(random.uniform(0.7, 1.3)),
+        bleed_mm=BLEED_MM_PER_DOSE * excess * float(random.uniform(0.7, 1.3)),
+        unevenness=unevenness,
+        unevenness_direction_deg=float(random.uniform(0.0, 360.0)),
+    )
+
+
+def unevenness_field(height: int, width: int, pressing: Pressing) -> NDArray[np.float32]:
+    """Factor on every density over the artwork, (h, w, 1), mean 1: a slope in one direction."""
+    angle = np.deg2rad(pressing.unevenness_direction_deg)
+    down, across = np.meshgrid(
+        np.linspace(-1, 1, height, dtype=np.float32),
+        np.linspace(-1, 1, width, dtype=np.float32),
+        indexing="ij",
+    )
+    slope = across * np.float32(np.cos(angle)) + down * np.float32(np.sin(angle))
+    return (1.0 + np.float32(pressing.unevenness) * slope)[..., None]
+
+
+def press(amounts: NDArray[np.float32], pressing: Pressing, pixels_per_mm: float) -> NDArray[np.float32]:
+    """Dye amounts in the coating, (h, w, 4), from the printed amounts; yellowing is not in here."""
+    height, width = amounts.shape[:2]
+    pressed = amounts * pressing.gains.astype(np.float32)
+    if pressing.unevenness:
+        pressed = pressed * unevenness_field(height, width, pressing)
+    blur = pressing.bleed_mm * pixels_per_mm
+    if blur > 0.05:
+        pressed = np.asarray(cv2.GaussianBlur(pressed, (0, 0), blur, borderType=cv2.BORDER_REPLICATE))
+    return pressed.astype(np.float32)
