@@ -6,4 +6,4 @@ from pathlib import Path
 TESTS_FOLDER = str(Path(__file__).parent)
 
 if TESTS_FOLDER not in sys.path:
-    sys.path.insert(0, TESTS_FOLDER)
+    sys.path.append(TESTS_FOLDER)

@@ -108,7 +108,7 @@ def measured(
 @card_values_app.command()
 def transferred(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer reads a command line)
     photos: Annotated[
-        list[Path], typer.Argument(metavar="PHOTO...", help="Photos of the new card beside the trusted one.")
+        list[Path], typer.Argument(metavar="PHOTO", help="Photos of the new card beside the trusted one.")
     ],
     trusted_values: Annotated[
         Path, typer.Option(metavar="FILE.json", help="The trusted card's values, e.g. measured ones.")

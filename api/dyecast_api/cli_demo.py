@@ -7,8 +7,8 @@ from typing import Annotated, Final
 import typer
 
 from dyecast_api import inspect_stages
-from dyecast_api.cli_inspect import Order, carry_out
 from dyecast_api.exit_status import ALL_GOOD
+from dyecast_api.inspect_order import InspectOrder
 from dyecast_api.terminal import print_result
 from dyecast_shared.errors import DyecastError
 
@@ -29,11 +29,13 @@ def demo(
     Exit status: 0 when it ran, whatever the verdicts; 2 trouble.
     """
     stages = inspect_stages.load_inspect_stages()
+    from dyecast_api.inspect_run import carry_out
+
     with as_file(files("dyecast_api") / DEMO_FOLDER) as folder:
         artwork, photos = demo_pictures(folder)
         print_result(f"Inspecting {len(photos)} photos that come with dyecast against {artwork.name}.")
-        carry_out(Order(photos=photos, artwork=artwork, out=out, quiet=True), stages)
-    print_result(f"Reports: {out.resolve()}")
+        carry_out(InspectOrder(photos=photos, artwork=artwork, out=out, quiet=True), stages)
+    print_result(f"Reports: {out.resolve() / 'index.html'}")
     raise typer.Exit(ALL_GOOD)
 
 

@@ -8,6 +8,7 @@ import typer
 from typer.core import TyperGroup
 
 from dyecast_api.exit_status import READER_GONE, STOPPED_BY_CTRL_C, TROUBLE
+from dyecast_api.printable_text import printable
 from dyecast_api.terminal import forget_standard_output, print_trouble
 from dyecast_shared.errors import DyecastError
 
@@ -28,7 +29,7 @@ class CalmGroup(TyperGroup):
             forget_standard_output()
             status = READER_GONE
         except DyecastError as error:
-            print_trouble(f"dyecast: {error}")
+            print_trouble(printable(f"dyecast: {error}"))
             status = TROUBLE
         except Exception as error:
             if hasattr(error, "exit_code"):  # how typer itself says "stop here" or "wrong usage"

@@ -1,7 +1,7 @@
 """The colour scale of the difference map: even to the eye, safe for every kind of colour vision.
 
-The scale is a straight line in OKLab from dark blue to pale yellow. Equal steps of the value are equal steps of
-that line, so no step looks like an edge; lightness rises all the way, so it reads the same in grey; and
+The scale is a straight line in OKLab from dark blue to pale yellow. Equal steps of the value are equal steps
+of that line, so no step looks like an edge; lightness rises all the way, so it reads the same in grey; and
 blue to yellow is the axis that the common red-green deficiencies keep.
 
 Source of OKLab: B. Ottosson, "A perceptual color space for image processing", 2020 (matrices from memory,
@@ -54,7 +54,7 @@ def scale_colours(delta_e_2000: ArrayLike) -> NDArray[np.uint8]:
     position = np.clip(np.nan_to_num(np.asarray(delta_e_2000, dtype=np.float64)) / SCALE_TOP, 0.0, 1.0)
     oklab = DARK_END + position[..., np.newaxis] * (PALE_END - DARK_END)
     linear = (oklab @ _OKLAB_TO_ROOT_CONES.T) ** 3 @ _CONES_TO_LINEAR_SRGB.T
-    return np.rint(255.0 * srgb_encode(np.clip(linear, 0.0, 1.0))).astype(np.uint8)
+    return np.asarray(np.rint(255.0 * srgb_encode(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)
 
 
 def hatching(height: int, width: int) -> NDArray[np.uint8]:

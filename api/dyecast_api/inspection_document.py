@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_api.plain_words import printable
+from dyecast_api.printable_text import printable
 from dyecast_api.version import SOFTWARE
 from dyecast_inspect.inspection import (
     Advice,
@@ -49,13 +49,29 @@ def inspection_document(inspection: Inspection, *, error: DyecastError | None = 
     `error` is the trouble with a photo that could not be used at all; its code, message, advice and file
     become the key ``error``, which is null otherwise.
     """
+    document = _raw_document(inspection, error)
+    return {name: _with_clean_text(value) for name, value in document.items()}
+
+
+def _with_clean_text(value: Any) -> Any:  # noqa: ANN401 (any JSON value, given back as the same kind)
+    """Replace in every text what UTF-8 cannot hold or a terminal would obey."""
+    if isinstance(value, str):
+        return printable(value)
+    if isinstance(value, list):
+        return [_with_clean_text(item) for item in value]
+    if isinstance(value, dict):
+        return {name: _with_clean_text(item) for name, item in value.items()}
+    return value
+
+
+def _raw_document(inspection: Inspection, error: DyecastError | None) -> dict[str, Any]:
     judged = inspection.verdict is not Verdict.RETAKE
     return {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
         "software": SOFTWARE,
-        "photo": printable(inspection.photo),
-        "artwork": printable(inspection.artwork),
+        "photo": inspection.photo,
+        "artwork": inspection.artwork,
         "verdict": inspection.verdict.value,
         "confidence": _finite(inspection.confidence),
         "near_limit": bool(inspection.near_limit),
@@ -201,5 +217,5 @@ def _error(error: DyecastError) -> dict[str, Any]:
         "code": error.code,
         "message": error.message,
         "advice": error.advice,
-        "file": printable(error.file),
+        "file": error.file,
     }

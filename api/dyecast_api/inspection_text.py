@@ -12,8 +12,8 @@ from dyecast_api.plain_words import (
     confidence_words,
     estimate_words,
     number_words,
-    printable,
 )
+from dyecast_api.printable_text import printable
 from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, Verdict
 
 LINE_WIDTH: Final = 88
@@ -25,32 +25,31 @@ def inspection_text(inspection: Inspection, page: Path | None = None) -> str:
 
     The first line is the verdict in words with its symbol, and the photo.
     """
-    return "\n".join(
-        [
-            f"{verdict_text(inspection)}  {printable(inspection.photo)}",
-            *_wrapped(f"{_capitalised(confidence_words(inspection))}.", judged_only=inspection),
-            *_difference_lines(inspection),
-            *_figure_lines(inspection),
-            *_titled("Why", [reason.sentence for reason in inspection.reasons]),
-            *_advice_lines(inspection.advice),
-            *_titled("Note", list(inspection.notes)),
-            *([f"  Report: {printable(str(page))}"] if page is not None else []),
-        ]
-    )
+    lines = [
+        f"{verdict_text(inspection)}  {inspection.photo}",
+        *_confidence_lines(inspection),
+        *_difference_lines(inspection),
+        *_figure_lines(inspection),
+        *_titled("Why", [reason.sentence for reason in inspection.reasons]),
+        *_advice_lines(inspection.advice),
+        *_titled("Note", list(inspection.notes)),
+        *([f"  Report: {page}"] if page is not None else []),
+    ]
+    return "\n".join(map(printable, lines))
 
 
 def inspection_line(inspection: Inspection, page: Path | None = None) -> str:
     """Return an inspection in one line: verdict, photo, confidence or reason, difference, report page."""
-    parts = [f"{verdict_text(inspection)}  {printable(inspection.photo)}"]
+    parts = [f"{verdict_text(inspection)}  {inspection.photo}"]
     if inspection.verdict is Verdict.RETAKE:
-        parts += [reason.sentence for reason in inspection.reasons[:1]]
+        parts += [reason.sentence.rstrip(".") for reason in inspection.reasons[:1]]
     else:
         parts.append(confidence_words(inspection))
     if inspection.delta_e_2000 is not None and inspection.verdict is not Verdict.RETAKE:
         parts.append(f"ΔE00 {number_words(inspection.delta_e_2000.mean)} mean")
     if page is not None:
-        parts.append(printable(str(page)))
-    return "; ".join(parts)
+        parts.append(str(page))
+    return printable("; ".join(parts))
 
 
 def summary_line(verdicts: Sequence[Verdict]) -> str:
@@ -61,16 +60,15 @@ def summary_line(verdicts: Sequence[Verdict]) -> str:
 
 
 def verdict_text(inspection: Inspection) -> str:
-    """Return the verdict in words with its symbol."""
-    return f"{VERDICT_SYMBOL[inspection.verdict]} {VERDICT_WORDS[inspection.verdict]}"
+    """Return the verdict in words, and its symbol."""
+    return f"{VERDICT_WORDS[inspection.verdict]} {VERDICT_SYMBOL[inspection.verdict]}"
 
 
-def _capitalised(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _wrapped(text: str, *, judged_only: Inspection) -> list[str]:
-    return [] if judged_only.verdict is Verdict.RETAKE else _indented(text)
+def _confidence_lines(inspection: Inspection) -> list[str]:
+    if inspection.verdict is Verdict.RETAKE:
+        return []
+    words = confidence_words(inspection)
+    return _indented(f"{words[:1].upper()}{words[1:]}.")
 
 
 def _indented(text: str, first: str = "  ", rest: str = "  ") -> list[str]:
@@ -115,7 +113,7 @@ def _titled(title: str, sentences: Sequence[str]) -> list[str]:
 def _advice_lines(advice: Sequence[Advice]) -> list[str]:
     lines: list[str] = []
     for step in advice:
-        lines += _indented(f"{step.sentence} {step.because}".strip(), "  Do: ", "    ")
+        lines += _indented(f"{step.sentence} {step.because}".strip(), "  Next: ", "    ")
         if step.caution:
             lines += _indented(step.caution, "    Caution: ", "      ")
     return lines

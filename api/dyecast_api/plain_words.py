@@ -57,6 +57,10 @@ SHARES: Final = ("transferred_fraction", "veil", "unevenness")
 """Features that are shares of one and read best in percent."""
 
 
+SUREST_SAID: Final = 0.99
+"""Confidence above which no exact figure is claimed. Our own choice."""
+
+
 @dataclass(frozen=True, slots=True)
 class FigureLine:
     """One figure ready to be read: plain name, figure with its uncertainty and unit, what it is."""
@@ -89,8 +93,7 @@ def percent_words(share: float, decimals: int = 0) -> str:
 
 def confidence_words(inspection: Inspection) -> str:
     """Say how sure the verdict is, and what else it could be when it is near a limit."""
-    sure = min(inspection.confidence, 0.99)
-    words = f"{percent_words(sure)} sure" if inspection.confidence <= sure else "more than 99 % sure"
+    words = _sure_words(inspection.confidence)
     others = {name: share for name, share in inspection.probabilities.items() if name != inspection.verdict}
     if inspection.near_limit and others:
         runner_up = max(others, key=lambda name: others[name])
@@ -98,6 +101,12 @@ def confidence_words(inspection: Inspection) -> str:
     elif inspection.near_limit:
         words += "; close to the limit"
     return words
+
+
+def _sure_words(confidence: float) -> str:
+    if not math.isfinite(confidence):
+        return "confidence not known"
+    return f"{percent_words(confidence)} sure" if confidence <= SUREST_SAID else "more than 99 % sure"
 
 
 def estimate_words(name: str, estimate: Estimate) -> str:
@@ -135,12 +144,3 @@ def feature_lines(features: PressFeatures) -> tuple[FigureLine, ...]:
         FigureLine(FEATURE_NAMES[name], estimate_words(name, estimate), FEATURE_MEANINGS[name])
         for name, estimate in estimates.items()
     )
-
-
-def printable(text: str) -> str:
-    """Return text that any terminal, page or document can hold: no control characters, no half characters.
-
-    File names may carry both; each is shown as a question mark.
-    """
-    whole = text.encode("utf-8", "replace").decode("utf-8")
-    return "".join(character if character.isprintable() else "?" for character in whole)

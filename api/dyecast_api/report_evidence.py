@@ -1,4 +1,4 @@
-"""The parts of a report that show evidence: pictures, differences, colours, figures, checks, card, notes.
+"""The parts of a report that show how the figures came about: press figures, photo checks, card, notes.
 
 Each function returns one HTML section, or an empty string when there is nothing to show.
 """
@@ -6,178 +6,27 @@ Each function returns one HTML section, or an empty string when there is nothing
 import math
 from typing import Final
 
-from dyecast_api.difference_scale import SCALE_TICKS
 from dyecast_api.html_text import html_text
-from dyecast_api.plain_words import MINUS, feature_lines, number_words, percent_words, signed_words
-from dyecast_api.report_pictures import ReportPicture, ReportPictures
+from dyecast_api.plain_words import MINUS, feature_lines, number_words, percent_words
 from dyecast_inspect.inspection import (
     CardReport,
-    ColourDifference,
     Inspection,
     PhotoCheck,
     PieceReport,
     PressFeatures,
-    RegionDifference,
     Verdict,
 )
-from dyecast_shared.encodings import lab_to_srgb8
-
-DIFFERENCE_MEANINGS: Final = (
-    ("1", "Hardly seen, and only side by side: about half of observers see 0.8."),
-    ("2", "Seen side by side; about half of observers no longer accept 1.8."),
-    ("4", "Seen at a glance in even areas; above the 3.5 that offset printing allows its solid colours."),
-)
-"""What a CIEDE2000 of 1, 2 and 4 means. Sources: Paravina et al. 2015, 50:50 perceptibility 0.8 and
-acceptability 1.8 (175 observers, dental shades); ISO 12647-2:2013, cyan, magenta and yellow solids 3.5."""
-
-DIFFERENCE_SOURCES: Final = (
-    "0.8 and 1.8: Paravina et al. 2015, 175 observers, tooth-coloured samples. 3.5: ISO 12647-2:2013. For "
-    "comparison, ISO 12647-7:2016 allows a contract proof 2.5 on average and 5.0 at the 95th percentile. "
-    "These explain the numbers; they are not the limits the verdict is made from."
-)
-
-NOTICEABLE: Final = 1.0
-"""Difference in L*, C* or H* below which the words leave it out; about one just noticeable CIELAB unit
-(common practice, no published source)."""
 
 DYE_NAMES: Final = ("cyan", "magenta", "yellow")
+TRUST_MEANINGS: Final = {
+    "as designed": "the colours the card was designed with; every print differs from them a little, so "
+    "measuring your card makes verdicts surer",
+    "measured": "measured on this card with a spectrophotometer",
+    "transferred": "taken from photos of this card beside one of known colours",
+}
+"""What the levels of trust mean, by the values of `dyecast_calibration.card_values.Trust`."""
+
 TONE_NAMES: Final = ("highlights", "midtones", "shadows")
-
-
-def pictures_section(pictures: ReportPictures | None) -> str:
-    """Show the piece beside the artwork, and the map of differences with its numbered scale."""
-    if pictures is None:
-        return ""
-    return (
-        '<section><h2>The piece beside the artwork</h2><div class="pictures">'
-        f"{_figure('Piece', pictures.piece)}{_figure('Artwork', pictures.intended)}"
-        f"{_figure('Where they differ', pictures.difference_map, style='map')}{_scale(pictures)}"
-        "</div></section>"
-    )
-
-
-def _figure(title: str, picture: ReportPicture, style: str = "") -> str:
-    return (
-        f'<figure class="{style}"><h3>{html_text(title)}</h3>{_image(picture)}'
-        f"<figcaption>{html_text(picture.caption)}</figcaption></figure>"
-    )
-
-
-def _image(picture: ReportPicture) -> str:
-    return (
-        f'<img src="{picture.data_uri}" width="{picture.width}" height="{picture.height}" '
-        f'alt="{html_text(picture.alternative)}">'
-    )
-
-
-def _scale(pictures: ReportPictures) -> str:
-    numbers = "".join(f"<span>{tick}</span>" for tick in SCALE_TICKS[:-1])
-    return (
-        '<figure class="scale"><h3>Colour difference \u0394E00</h3>'
-        f'{_image(pictures.scale)}<div class="numbers">{numbers}<span>{SCALE_TICKS[-1]}+</span></div>'
-        "<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
-        f'<span class="key">{_image(pictures.not_judged)}Grey stripes: not judged (outside the piece, hidden '
-        "by glare, or too near an edge).</span></figcaption></figure>"
-    )
-
-
-def difference_section(inspection: Inspection) -> str:
-    """Show CIEDE2000 against the artwork in large figures, other comparisons below, and what they mean."""
-    difference = inspection.delta_e_2000
-    if difference is None:
-        return ""
-    others = _other_difference("the approved piece", inspection.delta_e_2000_approved)
-    others += _other_difference(
-        "the artwork as the printer's profile can reach it", inspection.delta_e_2000_printer
-    )
-    return (
-        "<section><h2>Colour difference from the artwork</h2>"
-        f'<dl class="totals">{_total("Mean", difference.mean)}{_total("Median", difference.median)}'
-        f"{_total('95 % below', difference.p95)}</dl>"
-        + (f'<ul class="other-totals">{others}</ul>' if others else "")
-        + f"{_meanings()}</section>"
-    )
-
-
-def _total(name: str, value: float) -> str:
-    return f'<div><dt>{name}</dt><dd class="figure-large">{number_words(value)}</dd></div>'
-
-
-def _other_difference(against: str, difference: ColourDifference | None) -> str:
-    if difference is None:
-        return ""
-    return (
-        f"<li>Against {html_text(against)}: mean {number_words(difference.mean)}, "
-        f"median {number_words(difference.median)}, 95 % below {number_words(difference.p95)}.</li>"
-    )
-
-
-def _meanings() -> str:
-    rows = "".join(
-        f"<div><dt>{value}</dt><dd>{html_text(meaning)}</dd></div>" for value, meaning in DIFFERENCE_MEANINGS
-    )
-    return (
-        f'<div class="meanings"><h3>What a difference of 1, 2 or 4 means</h3><dl>{rows}</dl>'
-        f'<p class="quiet">{html_text(DIFFERENCE_SOURCES)}</p></div>'
-    )
-
-
-def colours_section(regions: tuple[RegionDifference, ...]) -> str:
-    """Show the artwork's main colours, intended beside measured, and how they differ."""
-    if not regions:
-        return ""
-    items = "".join(_colour(region) for region in regions)
-    return f'<section><h2>The main colours</h2><ul class="colours">{items}</ul></section>'
-
-
-def _colour(region: RegionDifference) -> str:
-    share = percent_words(region.area_share)
-    return (
-        f"<li><div>{_swatches(region)}</div>"
-        f"<div><h3>{html_text(region.name)}: \u0394E00 {number_words(region.delta_e_2000)}</h3>"
-        f"<p>{html_text(colour_change_words(region))}</p>"
-        f'<p class="deltas"><span>\u0394L* {signed_words(region.delta_lightness)}</span>'
-        f"<span>\u0394C* {signed_words(region.delta_chroma)}</span>"
-        f"<span>\u0394H* {signed_words(region.delta_hue)}</span></p>"
-        f'<p class="quiet">{share} of the judged area</p></div></li>'
-    )
-
-
-def _swatches(region: RegionDifference) -> str:
-    intended, measured = swatch_colour(region.intended_lab), swatch_colour(region.measured_lab)
-    return (
-        '<div class="swatches" aria-hidden="true">'
-        f'<i style="background:{intended}"></i><i style="background:{measured}"></i></div>'
-        '<div class="swatch-names"><span>artwork</span><span>piece</span></div>'
-    )
-
-
-def swatch_colour(lab: tuple[float, float, float]) -> str:
-    """Return CIELAB (D50, 2 degree) as a CSS colour in sRGB, clipped to what a screen can show."""
-    red, green, blue = lab_to_srgb8(lab).tolist()
-    return f"#{red:02x}{green:02x}{blue:02x}"
-
-
-def colour_change_words(region: RegionDifference) -> str:
-    """Say how a colour differs from the intended one: lighter or darker, duller or stronger, which hue."""
-    changes = []
-    if abs(region.delta_lightness) >= NOTICEABLE:
-        changes.append("lighter" if region.delta_lightness > 0 else "darker")
-    if abs(region.delta_chroma) >= NOTICEABLE:
-        changes.append("more colourful" if region.delta_chroma > 0 else "less colourful")
-    if abs(region.delta_hue) >= NOTICEABLE:
-        changes.append(_hue_change_word(region))
-    return f"{', '.join(changes).capitalize()}." if changes else "As the artwork asks."
-
-
-def _hue_change_word(region: RegionDifference) -> str:
-    """Name the a*, b* direction in which the hue turned: at right angles to the mean hue, CIELAB."""
-    red = region.intended_lab[1] + region.measured_lab[1]
-    yellow = region.intended_lab[2] + region.measured_lab[2]
-    to_red, to_yellow = -yellow * region.delta_hue, red * region.delta_hue
-    if abs(to_red) >= abs(to_yellow):
-        return "redder" if to_red > 0 else "greener"
-    return "yellower" if to_yellow > 0 else "bluer"
 
 
 def figures_section(features: PressFeatures | None) -> str:
@@ -244,7 +93,7 @@ def card_section(inspection: Inspection) -> str:
 
 def _card_rows(card: CardReport) -> str:
     rows = _row("Card", f"{card.layout}, edition {card.edition}")
-    rows += _row("Trust in the card's colours", card.trust)
+    rows += _row("Trust in the card's colours", card.trust, TRUST_MEANINGS.get(card.trust, ""))
     rows += _row(
         "The card's own test",
         f"\u0394E00 {number_words(card.leave_one_out_mean)} mean, "
@@ -255,7 +104,7 @@ def _card_rows(card: CardReport) -> str:
     if card.missing_markers:
         rows += _row("Markers not seen", ", ".join(str(marker) for marker in card.missing_markers))
     if card.left_out_patches:
-        rows += _row("Patches left out", "; ".join(reason.sentence for reason in card.left_out_patches))
+        rows += _row("Patches left out", " ".join(reason.sentence for reason in card.left_out_patches))
     return rows
 
 

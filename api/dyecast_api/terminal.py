@@ -69,7 +69,7 @@ class PhotoProgress:
     def __init__(self, photos: int, *, quiet: bool = False) -> None:
         self._bar: Progress | None = None
         self._task: TaskID | None = None
-        if sys.stderr.isatty() and not quiet:
+        if sys.stderr.isatty() and not quiet and os.environ.get("TERM") != "dumb":
             self._bar, self._task = _progress_bar(photos)
 
     def __enter__(self) -> "PhotoProgress":

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from dyecast_api.opencv_check import import_opencv
+from dyecast_api.printable_text import printable
 from dyecast_api.terminal import PhotoProgress, print_trouble
 from dyecast_shared.errors import BadInput, Retake
 
@@ -48,6 +49,6 @@ def readings_of(
                 readings.append(read_card_beside(path, new=new, trusted=trusted, trusted_values=known))
             except (BadInput, Retake) as error:
                 with progress.aside():
-                    print_trouble(f"dyecast: left out: {error}")
+                    print_trouble(printable(f"dyecast: left out: {error}"))
             progress.photo_done()
     return readings

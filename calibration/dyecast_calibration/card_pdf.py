@@ -12,7 +12,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dyecast_calibration.atomic_write import write_atomically
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_drawing import (
     BLACK,
     TEXT_COLOUR,

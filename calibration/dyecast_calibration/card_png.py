@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_calibration.atomic_write import write_atomically
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_drawing import TEXT_COLOUR, CardDrawing, MarkerCells, Rectangle, card_drawing
 from dyecast_calibration.card_labels import Label, font_bytes
 from dyecast_calibration.card_layout import CardLayout

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from dyecast_calibration.atomic_write import write_atomically
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_layout import CardLayout, Patch
 from dyecast_calibration.json_fields import (
     field_of,

@@ -34,9 +34,9 @@ DYE_ABSORPTION: Final[NDArray[np.float64]] = np.array(
 """(3, 3): density in each band (row: long, middle, short) of one unit of cyan, magenta, yellow. From memory:
 disperse cyans also absorb some green, magentas some blue. Only their ratios matter here."""
 
-YELLOWING_ABSORPTION: Final[NDArray[np.float64]] = np.array([0.05, 0.25, 1.00])
-"""(3,): density of a yellowed coating in each band, per unit in the short band. From memory: the absorption
-of heated polymers rises smoothly towards the ultraviolet."""
+YELLOWING_ABSORPTION: Final[NDArray[np.float64]] = np.array([0.25, 0.43, 1.00])
+"""(3,): density of a yellowed coating in each band (about 620, 550 and 450 nm), per unit in the short band.
+From memory: the absorption of heated polymers has an exponential tail; here it falls to 1/e in 120 nm."""
 
 LEAST_LIGHT: Final = 1e-3
 """Light in a band below which an artwork colour is taken as this dark: no print reaches density 3."""

@@ -19,15 +19,15 @@ from dyecast_inspect.card_sighting import CardSighting, SeenMarker
 from dyecast_shared.photo import Photo
 
 SAME_CARD_SIDES = 0.3
-"""Markers of one card lie this close (root mean square) to one plane, in marker sides: 4 mm on the A6 card. Far
-more than any card that can be used is bent, far less than a marker of another card would miss it by."""
+"""Markers of one card lie this close (root mean square) to one plane, in marker sides: 4 mm on the A6 card.
+Far more than any card that can be used is bent, far less than a marker of another card would miss it by."""
 
 CANDIDATES_PER_MARKER = 3
 """Most places considered for one marker: three cards of one kind in a photo are enough to say so."""
 
 LOCAL_NOISE_PX = 0.1
-"""Misses of a marker below this, working pixels root mean square, are noise and do not move the card's corner:
-twice the standard deviation of a refined marker corner."""
+"""Misses of a marker below this, working pixels root mean square, are noise and do not move the card's
+corner: twice the standard deviation of a refined marker corner."""
 
 GRID_POINTS = 7
 """Points along each side of the card in the grid through which the nearest plane is laid."""
@@ -108,9 +108,10 @@ def card_outline_mm(layout: CardLayout) -> NDArray[np.float64]:
 
 
 def printed_part_mm(layout: CardLayout) -> NDArray[np.float64]:
-    """Return the corners of the part that holds all markers, patches and white areas, mm, as `card_outline_mm`."""
+    """Return the corners (4, 2), mm, of the part that holds all markers, patches and white areas."""
     boxes = [(marker.x, marker.y, marker.size, marker.size) for marker in layout.markers]
-    boxes += [(area.x, area.y, area.width, area.height) for area in (*layout.patches, *layout.white_areas)]
+    boxes += [(patch.x, patch.y, patch.width, patch.height) for patch in layout.patches]
+    boxes += [(area.x, area.y, area.width, area.height) for area in layout.white_areas]
     places = np.array(boxes)
     (left, top), (right, bottom) = places[:, :2].min(axis=0), (places[:, :2] + places[:, 2:]).max(axis=0)
     return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], np.float64)

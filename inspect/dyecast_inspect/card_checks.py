@@ -13,21 +13,21 @@ from dyecast_shared.errors import CardBent, CardClipped, CardTooSmall, PhotoBlur
 from dyecast_shared.photo import Photo
 
 CLIPPED_MM = 0.5
-"""How far, mm, the printed part of the card may lie outside the photo: a place that is not seen is extrapolated
-from the markers and known no better. A blank margin that is cut off does no harm."""
+"""How far, mm, the printed part of the card may lie outside the photo: a place that is not seen is
+extrapolated from the markers and known no better. A blank margin that is cut off does no harm."""
 
 PATCH_SIDE_PX_LEAST = 20.0
-"""Shortest side of a patch, working pixels. A fifth is left out at each edge, and 12 × 12 pixels bring noise of
-3 % down to 0.25 %, below what the eye sees (0.1 lightness steps in the mid-tones)."""
+"""Shortest side of a patch, working pixels. A fifth is left out at each edge, and 12 × 12 pixels bring noise
+of 3 % down to 0.25 %, below what the eye sees (0.1 lightness steps in the mid-tones)."""
 
 EDGE_WIDTH_CELLS = 0.3
-"""Largest standard deviation of the edge spread in marker cells. At 0.3 a line one cell wide still reaches 90 % of
-its own level (Gaussian blur: erf(0.5 / (0.3 √2)) = 0.904) and an edge rises over three quarters of a cell;
-beyond that neighbouring colours mix, on the card and on the piece."""
+"""Largest standard deviation of the edge spread in marker cells. At 0.3 a line one cell wide still reaches
+90 % of its own level (Gaussian blur: erf(0.5 / (0.3 √2)) = 0.904) and an edge rises over three quarters of a
+cell; beyond that neighbouring colours mix, on the card and on the piece."""
 
 OFF_PLANE_PATCH_SHARE = 0.1
-"""How far a part of the card may lie from where the plane puts it, in shortest sides of the smallest patch: half
-of the fifth that is left out at each edge of a patch when it is measured."""
+"""How far a part of the card may lie from where the plane puts it, in shortest sides of the smallest patch:
+half of the fifth that is left out at each edge of a patch when it is measured."""
 
 SIDES = ("left", "right", "top", "bottom")
 
@@ -99,7 +99,7 @@ def _patch_sides_px(sighting: CardSighting) -> Sequence[float]:
 
 
 def edge_width_limit_mm(layout: CardLayout, cells: int) -> float:
-    """Return the largest edge spread (standard deviation), mm, for a card whose markers have so many cells."""
+    """Return the largest edge spread (standard deviation), mm, for markers of so many cells."""
     return EDGE_WIDTH_CELLS * min(marker.size for marker in layout.markers) / cells
 
 
@@ -125,7 +125,7 @@ def check_flatness(photo: Photo, sighting: CardSighting) -> None:
     limit = off_plane_limit_mm(sighting.layout)
     if sighting.off_plane_mm > limit:
         raise CardBent(
-            f"Parts of the card '{sighting.layout.name}' lie {sighting.off_plane_mm:.1f} mm from where a flat "
-            f"card would show them; at most {limit:.1f} mm can be measured.",
+            f"Parts of the card '{sighting.layout.name}' lie {sighting.off_plane_mm:.1f} mm from where "
+            f"a flat card would show them; at most {limit:.1f} mm can be measured.",
             file=photo.name,
         )

@@ -1,10 +1,11 @@
 """Where the card lies: a homography, and beside it the small things that are not a plane.
 
-A phone's lens bends straight lines by a few tenths of a pixel over a card; a print or an overexposed photo makes
-every black square a little larger or smaller; paper curls by a millimetre or two. Each is fitted beside the
-homography and held near zero by what is known of it beforehand, so that a flat card stays a plane.
-Homography: Hartley and Zisserman, Multiple View Geometry, 2nd ed., chapter 4; focal length from one homography:
-Zhang 2000, "A flexible new technique for camera calibration", section 3.1. Radial term: Brown 1966 (from memory).
+A phone's lens bends straight lines by a few tenths of a pixel over a card; a print or an overexposed photo
+makes every black square a little larger or smaller; paper curls by a millimetre or two. Each is fitted
+beside the homography and held near zero by what is known of it beforehand, so that a flat card stays a
+plane. Homography: Hartley and Zisserman, Multiple View Geometry, 2nd ed., chapter 4; focal length from one
+homography: Zhang 2000, "A flexible new technique for camera calibration", section 3.1. Radial term: Brown
+1966 (from memory).
 """
 
 from collections.abc import Callable, Sequence
@@ -18,23 +19,25 @@ from dyecast_calibration.card_layout import CardLayout
 from dyecast_inspect.card_sighting import SeenMarker
 
 CORNER_NOISE_PX = 0.05
-"""Standard deviation of a refined marker corner, working pixels; measured on synthetic and rendered photos."""
+"""Standard deviation of a refined marker corner, working pixels; measured on synthetic and rendered
+photos."""
 
 RADIAL_PRIOR = 0.01
-"""Standard deviation expected of a phone's radial coefficient (radius in half picture diagonals): phones correct
-their pictures, and what is left moves the corner of the picture by about 1 % (from memory)."""
+"""Standard deviation expected of a phone's radial coefficient (radius in half picture diagonals): phones
+correct their pictures, and what is left moves the corner of the picture by about 1 % (from memory)."""
 
 GROWTH_PRIOR_MM = 0.15
-"""Standard deviation expected of how far a printed edge lies from its place: dot gain of an ink-jet edge and the
-shift of an edge by the phone's tone curve are each about 0.1 mm on this card (estimate, no published source)."""
+"""Standard deviation expected of how far a printed edge lies from its place: dot gain of an ink-jet edge and
+the shift of an edge by the phone's tone curve are each about 0.1 mm on this card (estimate, no published
+source)."""
 
 CURL_PRIOR_MM = 1.0
 """Standard deviation expected of each of the three curl coefficients, mm: a paper card that is not taped down
 lifts by 1 to 3 mm (common practice, no published source)."""
 
 FOCAL_LENGTHS = (0.6, 0.9, 2.5)
-"""Shortest, usual and longest focal length of a phone's lenses in units of the picture's long side: 22, 32 and
-90 mm in 35 mm terms (the long side of that frame is 36 mm)."""
+"""Shortest, usual and longest focal length of a phone's lenses in units of the picture's long side: 22, 32
+and 90 mm in 35 mm terms (the long side of that frame is 36 mm)."""
 
 OUTWARDS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 """Outward directions of a square's corners, clockwise from the top left, x right and y down."""
@@ -42,7 +45,13 @@ OUTWARDS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 FIT_ROUNDS = 5
 """Gauss-Newton steps; the fit stands still after 4."""
 
+SLOPE_STEP = 1e-6
+"""Step of the forward differences: the square root of double precision's 1e-16 would be 1e-8; the larger step
+keeps rounding of pixel coordinates of some thousands out of the slopes."""
+
 Parameters = NDArray[np.float64]
+"""Eight changes of the homography, three curl coefficients (mm), the radial term, the growth (mm); one row a
+card."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,13 +86,13 @@ class CardPlane:
 
     def to_photo(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Move card points (N, 2), mm, to working pixels, curl and lens included."""
-        heights = _curl_shapes(points_mm, self.card_size) @ self.curl_mm
-        moved = points_mm @ self.homography[:, :2].T + self.homography[:, 2] + heights[:, None] * self.upwards
-        return _bend_by_lens(moved[:, :2] / moved[:, 2:], self.radial, self.picture_size)
+        state = np.concatenate([self.homography.ravel(), self.curl_mm, [self.radial]])
+        moved = _to_photo(points_mm[None], state[None], self.upwards, self.card_size, self.picture_size)
+        return np.asarray(moved[0])
 
     def grown(self, square_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the corners (4 N, 2) of printed squares, mm, clockwise from the top left, as far as they reach."""
-        return square_mm + self.growth_mm * np.tile(OUTWARDS, (len(square_mm) // 4, 1))
+        """Return corners (4 N, 2) of printed squares, mm, clockwise from the top left, with their growth."""
+        return np.asarray(square_mm + self.growth_mm * np.tile(OUTWARDS, (len(square_mm) // 4, 1)))
 
 
 def project(homography: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -130,22 +139,29 @@ def fit_card_plane(
     start = first_homography(layout, markers)
     upwards = upward_direction(start, picture_size)
     printed = np.concatenate([marker_points_mm(layout, marker.id) for marker in markers])
+    outwards = np.tile(OUTWARDS, (len(markers), 1))
     seen = np.concatenate([marker.corners_px for marker in markers])
-    expected = np.array([RADIAL_PRIOR, GROWTH_PRIOR_MM, *[CURL_PRIOR_MM] * 3])
-
-    def plane_of(parameters: Parameters) -> CardPlane:
-        change = np.append(parameters[:8], 0.0).reshape(3, 3)
-        homography = start @ (np.eye(3) + change)
-        radial, growth, curl = float(parameters[8]), float(parameters[9]), parameters[10:]
-        size = (layout.width, layout.height)
-        return CardPlane(homography, upwards, curl, radial, growth, size, picture_size)
+    expected = np.array([*[CURL_PRIOR_MM] * 3, RADIAL_PRIOR, GROWTH_PRIOR_MM])
+    card_size = (layout.width, layout.height)
 
     def misses(parameters: Parameters) -> NDArray[np.float64]:
-        plane = plane_of(parameters)
-        fitted = plane.to_photo(plane.grown(printed))
-        return np.append(((fitted - seen) / CORNER_NOISE_PX).ravel(), parameters[8:] / expected)
+        grown = printed + parameters[:, 12, None, None] * outwards
+        state = np.concatenate([_homographies(start, parameters).reshape(-1, 9), parameters[:, 8:12]], axis=1)
+        fitted = _to_photo(grown, state, upwards, card_size, picture_size)
+        wrong = ((fitted - seen) / CORNER_NOISE_PX).reshape(len(parameters), -1)
+        return np.concatenate([wrong, parameters[:, 8:] / expected], axis=1)
 
-    return plane_of(_gauss_newton(misses, np.zeros(13)))
+    found = _gauss_newton(misses, np.zeros(13))
+    homography = _homographies(start, found[None])[0]
+    return CardPlane(
+        homography, upwards, found[8:11], float(found[11]), float(found[12]), card_size, picture_size
+    )
+
+
+def _homographies(start: NDArray[np.float64], parameters: Parameters) -> NDArray[np.float64]:
+    """Return the start changed by the first eight of each row of parameters (K, 13): (K, 3, 3)."""
+    changes = np.concatenate([parameters[:, :8], np.zeros((len(parameters), 1))], axis=1)
+    return np.asarray(start @ (np.eye(3) + changes.reshape(-1, 3, 3)))
 
 
 def upward_direction(homography: NDArray[np.float64], picture_size: tuple[int, int]) -> NDArray[np.float64]:
@@ -176,28 +192,34 @@ def _focal_length(columns: NDArray[np.float64], long_side: int) -> float:
     return float(np.clip(1 / np.sqrt(inverse_square), shortest, longest))
 
 
-def _curl_shapes(points_mm: NDArray[np.float64], card_size: tuple[float, float]) -> NDArray[np.float64]:
-    """Return x², y² and x·y of points (N, 2), x and y from -1 to 1 over the card: (N, 3)."""
-    x, y = (2 * points_mm / np.array(card_size) - 1).T
-    return np.stack([x * x, y * y, x * y], axis=1)
-
-
-def _bend_by_lens(
-    points_px: NDArray[np.float64], radial: float, picture_size: tuple[int, int]
+def _to_photo(
+    points_mm: NDArray[np.float64],
+    states: NDArray[np.float64],
+    upwards: NDArray[np.float64],
+    card_size: tuple[float, float],
+    picture_size: tuple[int, int],
 ) -> NDArray[np.float64]:
+    """Move points (K, N, 2) of K cards to pixels; a state is homography (9), curl (3) and radial term (1)."""
+    homographies, curls, radials = states[:, :9].reshape(-1, 3, 3), states[:, 9:12], states[:, 12, None, None]
+    x, y = np.moveaxis(2 * points_mm / np.array(card_size) - 1, -1, 0)
+    heights = curls[:, 0, None] * x * x + curls[:, 1, None] * y * y + curls[:, 2, None] * x * y
+    moved = points_mm @ homographies[:, :, :2].swapaxes(1, 2) + homographies[:, None, :, 2]
+    moved = moved + heights[..., None] * upwards
+    points_px = moved[..., :2] / moved[..., 2:]
     height, width = picture_size
     away = points_px - np.array([(width - 1) / 2, (height - 1) / 2])
-    half_diagonal = (height**2 + width**2) ** 0.5 / 2
-    square_radius = (away**2).sum(axis=1, keepdims=True) / half_diagonal**2
-    return np.asarray(points_px + radial * square_radius * away)
+    square_radius = (away**2).sum(axis=2, keepdims=True) / ((height**2 + width**2) / 4)
+    return np.asarray(points_px + radials * square_radius * away)
 
 
 def _gauss_newton(misses: Callable[[Parameters], NDArray[np.float64]], parameters: Parameters) -> Parameters:
-    """Return parameters that make the sum of squared misses least, slopes by forward differences."""
+    """Return parameters (P,) that make the sum of squared misses least.
+
+    `misses` answers many rows of parameters at once, so that all slopes (forward differences) cost one call.
+    """
+    steps = SLOPE_STEP * np.vstack([np.zeros(len(parameters)), np.eye(len(parameters))])
     for _ in range(FIT_ROUNDS):
-        now = misses(parameters)
-        slopes = np.stack(
-            [(misses(parameters + step) - now) / 1e-6 for step in 1e-6 * np.eye(len(parameters))]
-        )
+        now, *moved = misses(parameters + steps)
+        slopes = (np.array(moved) - now) / SLOPE_STEP
         parameters = parameters - np.linalg.lstsq(slopes.T, now, rcond=None)[0]
     return parameters

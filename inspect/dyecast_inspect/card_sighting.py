@@ -59,15 +59,16 @@ class CardSighting:
     residual_px
         Root mean square distance of the marker corners from where `card_to_photo` puts them, working pixels.
     off_plane_mm
-        How far the card departs from that plane where it matters, mm: the larger of the farthest patch centre of
-        the fitted (curled) card from `card_to_photo`, and the farthest marker corner from the fitted card.
+        How far the card departs from that plane where it matters, mm: the larger of the farthest patch
+        centre of the fitted (curled) card from `card_to_photo`, and the farthest marker corner from the
+        fitted card.
     curl_mm
         How far the middle of the card lies out of the plane of its corners, mm, as fitted; not signed.
     pixels_per_mm
         Working pixels per mm, mean over the card (square root of the ratio of areas).
     edge_width_px
-        Standard deviation of the edge spread on the marker sides, working pixels: the median over the markers,
-        each in its more blurred direction. The idea of the slanted edge of ISO 12233.
+        Standard deviation of the edge spread on the marker sides, working pixels: the median over the
+        markers, each in its more blurred direction. The idea of the slanted edge of ISO 12233.
     """
 
     layout: CardLayout

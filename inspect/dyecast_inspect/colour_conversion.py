@@ -33,7 +33,9 @@ _D50_NUMBERS: Final = (0.9642, 1.0, 0.8249)
 _BAND_ROWS: Final = 256
 """Rows converted at a time: keeps the copies beside a large picture small."""
 
-_BY_COLOUR_SPACE: Final = {"RGB ": "RGB", "CMYK": "CMYK", "GRAY": "L"}
+_COLOUR_SPACE_FIELD: Final = slice(16, 20)
+_BY_COLOUR_SPACE: Final = {b"RGB ": "RGB", b"CMYK": "CMYK", b"GRAY": "L"}
+"""Where a profile names its device space (ICC.1:2022, 7.2.8), and Pillow's mode for each."""
 
 
 @cache
@@ -83,10 +85,10 @@ def transform(
     `black_point` maps the source's black to the target's darkest colour (black point compensation,
     ISO 18619). Raises ProfileUnusable.
     """
-    from PIL import ImageCms  # noqa: PLC0415  (loads LittleCMS)
+    from PIL import ImageCms  # loads LittleCMS, so not before it is needed
 
     opened, reached = open_profile(source), open_profile(target)
-    modes = [_BY_COLOUR_SPACE.get(each.profile.xcolor_space, "") for each in (opened, reached)]
+    modes = [_BY_COLOUR_SPACE.get(each[_COLOUR_SPACE_FIELD], "") for each in (source, target)]
     if not all(modes) or len(Image.new(modes[0], (1, 1)).getbands()) != codes.shape[2]:
         raise ProfileUnusable("The colour profile is for another kind of pixels.")
     flags = ImageCms.Flags.BLACKPOINTCOMPENSATION if black_point else ImageCms.Flags.NONE
@@ -111,7 +113,7 @@ def _converted(band: NDArray[np.uint8], converter: "ImageCmsTransform") -> NDArr
 
 def open_profile(profile_bytes: bytes) -> "ImageCmsProfile":
     """Open a profile with LittleCMS. Raises ProfileUnusable when it does not hold together."""
-    from PIL import ImageCms  # noqa: PLC0415  (loads LittleCMS)
+    from PIL import ImageCms  # loads LittleCMS, so not before it is needed
 
     try:
         return ImageCms.ImageCmsProfile(io.BytesIO(profile_bytes))

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from dyecast_shared.photo import FloatArray
 from numpy.typing import NDArray
+
+from dyecast_shared.photo import FloatArray
 
 Array = NDArray[np.float64]
 
@@ -28,7 +29,7 @@ MATRIX_SPREAD = 0.5
 SQUARE_ROOT_SPREAD = 0.3
 """Prior standard deviation of the coefficients of the square roots."""
 
-CUBE_ROOT_SPREAD = 0.1
+CUBE_ROOT_SPREAD = 0.2
 """Prior standard deviation of the coefficients of the cube roots: thirteen terms on some thirty patches."""
 
 CUBE_ROOT_EXPONENTS = (
@@ -57,15 +58,16 @@ class ColourModel:
     matrix: Array
 
     def relative_xyz(self, camera: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Convert camera light (..., 3) float32, white = 1, to XYZ relative to the white, (..., 3) float32."""
+        """Convert planes of camera light, (3, ...) float32, white = 1, to planes of XYZ relative to white."""
+        flat = camera.reshape(3, -1)
         weights = self.matrix.astype(np.float32)
-        total = camera @ weights[:, :3].T
+        total = weights[:, :3] @ flat
         if self.kind is not ModelKind.LINEAR:
-            light = np.maximum(camera, np.float32(LEAST_LIGHT))
-            total += _square_roots(light) @ weights[:, 3:6].T
+            light = np.maximum(flat, np.float32(LEAST_LIGHT))
+            total += weights[:, 3:6] @ _square_roots(light.T).T
             if self.kind is ModelKind.ROOT_POLYNOMIAL_3:
-                total += _cube_roots(light) @ weights[:, 6:].T
-        return np.asarray(total)
+                total += weights[:, 6:] @ _cube_roots(light.T).T
+        return np.asarray(total.reshape(camera.shape))
 
 
 def terms_and_slopes(camera: Array, kind: ModelKind) -> tuple[Array, Array]:
@@ -98,12 +100,14 @@ def coefficient_prior(kind: ModelKind, plain_matrix: Array) -> tuple[Array, Arra
 
 
 def _square_roots(light: FloatArray) -> FloatArray:
-    roots = np.sqrt(light)
-    return np.stack(
-        [roots[..., 0] * roots[..., 1], roots[..., 1] * roots[..., 2], roots[..., 0] * roots[..., 2]], axis=-1
-    )
+    """√RG, √GB, √RB of (..., 3); the terms are laid out as planes in memory."""
+    roots = np.sqrt(np.moveaxis(light, -1, 0))
+    return np.moveaxis(np.stack([roots[0] * roots[1], roots[1] * roots[2], roots[0] * roots[2]]), 0, -1)
 
 
 def _cube_roots(light: FloatArray) -> FloatArray:
-    exponents = CUBE_ROOT_EXPONENTS.astype(light.dtype)
-    return np.asarray(np.exp(np.log(light) @ exponents.T))
+    """∛ of R²G, G²R, G²B, B²G, R²B, B²R, RGB of (..., 3): (..., 7), laid out as planes in memory."""
+    red, green, blue = np.cbrt(np.moveaxis(light, -1, 0))
+    products = [red * red * green, green * green * red, green * green * blue, blue * blue * green]
+    products += [red * red * blue, blue * blue * red, red * green * blue]
+    return np.moveaxis(np.stack(products), 0, -1)

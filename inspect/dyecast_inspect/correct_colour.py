@@ -11,33 +11,39 @@ measurement.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
+
 from dyecast_calibration.card_layout import CardLayout
 from dyecast_calibration.card_values import CardValues
+from dyecast_inspect.colour_models import ColourModel, ModelKind
+from dyecast_inspect.correction_chain import BLACK, FIELD, MATRIX, TONE, FitProblem
+from dyecast_inspect.illumination import TERM_COUNT as FIELD_TERMS
+from dyecast_inspect.illumination import FieldGeometry, Illumination, illumination_from_card
+from dyecast_inspect.inspection import Reason
+from dyecast_inspect.joint_fit import FitResult, fit_jointly
+from dyecast_inspect.patch_samples import PatchSamples, RegionSamples, sample_patches
+from dyecast_inspect.perceptual_metric import delta_e_2000_metric
+from dyecast_inspect.tone_curve import KNOT_COUNT, LEAST_GAMMA, TABLE_SIZE, ToneCurve, tone_basis
+from dyecast_inspect.usable_patches import CLIPPED_SHARE, NO_CEILING, UsablePatches, choose_usable_patches
 from dyecast_shared.cielab import D50_WHITE, lab_to_xyz
 from dyecast_shared.delta_e import delta_e_2000
 from dyecast_shared.errors import ColourUncertain, PhotoOverexposed, PhotoUnderexposed
 from dyecast_shared.photo import FloatArray, Photo
-from numpy.typing import NDArray
-
-from dyecast_inspect.colour_models import ColourModel, ModelKind
-from dyecast_inspect.illumination import TERM_COUNT as FIELD_TERMS
-from dyecast_inspect.illumination import FieldGeometry, Illumination
-from dyecast_inspect.inspection import Reason
-from dyecast_inspect.joint_fit import BLACK, FIELD, MATRIX, TONE, FitProblem, FitResult, fit_jointly
-from dyecast_inspect.patch_samples import PatchSamples, RegionSamples, sample_patches
-from dyecast_inspect.tone_curve import KNOT_COUNT, ToneCurve
-from dyecast_inspect.usable_patches import CLIPPED_SHARE, UsablePatches, choose_usable_patches
 
 Array = NDArray[np.float64]
 
 LEAST_PATCHES = 12
 """Fewer usable patches cannot carry a correction with its tone curve."""
 
+GREATEST_CLIPPED_SHARE = 0.5
+"""With more of the card's patches clipped than this, the light half of its colours is a guess."""
+
 LEAST_WHITE_LIGHT = 0.03
 """Linear light of a perfect white below which the photo is too dark: its mid-grey is 10 of 255 steps then."""
 
-GREATEST_NOISE = 0.25
-"""Spread of a patch's points over their mean (median of the patches) from which noise swamps the signal."""
+GREATEST_NOISE = 0.2
+"""Spread of a patch's points over their mean (median of the patches) from which noise swamps the signal: well
+lit photos of a phone have 0.02..0.1."""
 
 GREATEST_DELTA_E = 6.0
 """Leave-one-out mean CIEDE2000 from which the correction is not to be trusted: as bad as no correction at all
@@ -58,8 +64,11 @@ CIEDE2000: dirt, shadow or glare."""
 DISAGREES_SHARE = 0.2
 """At most this share of the patches is left out for disagreeing; more, and it is not the patches."""
 
-TABLE_SIZE = 65536
-"""Entries of the tone table over the square root of linear light; steps far below 8 bits."""
+BLOCK = 16384
+"""Pixels corrected at a time, so that intermediate values stay in the processor's cache."""
+
+LEAST_PAPER_CELLS = 8
+"""Fewer cells of clean paper give no plane."""
 
 DARKEST_PAPER = 0.5
 """Cells of supposed paper darker than this share of the light ones hold something else (print, a chart)."""
@@ -120,18 +129,31 @@ class ColourCorrection:
         -------
         (..., 3) float32 CIE XYZ, D50, 2 degree observer, Y = 1 for a perfect white diffuser at that place.
         """
-        camera = self.camera_light(linear_rgb)
-        if positions_px is not None:
-            camera /= self.illumination.gain(positions_px)
-        return self.colour_model.relative_xyz(camera) * D50_WHITE.astype(np.float32)
+        light = np.asarray(linear_rgb, dtype=np.float32)
+        flat = light.reshape(-1, 3)
+        places = None if positions_px is None else np.asarray(positions_px, dtype=np.float32).reshape(-1, 2)
+        xyz = np.empty_like(flat)
+        for start in range(0, len(flat), BLOCK):
+            rows = slice(start, start + BLOCK)
+            camera = self.camera_planes(flat[rows])
+            if places is not None:
+                camera /= self.illumination.gain_planes(places[rows])
+            xyz[rows] = self.colour_model.relative_xyz(camera).T
+        xyz *= D50_WHITE.astype(np.float32)
+        return xyz.reshape(light.shape)
 
-    def camera_light(self, linear_rgb: FloatArray) -> NDArray[np.float32]:
-        """Undo tone curve and flare of (..., 3) linear light: camera RGB, 1 = white at the card's middle."""
-        place = np.sqrt(np.clip(np.asarray(linear_rgb, dtype=np.float32), 0.0, 1.0))
-        place *= TABLE_SIZE - 1
-        place += 0.5
-        index = place.astype(np.uint16)
-        return np.stack([self.tone_table[channel][index[..., channel]] for channel in range(3)], axis=-1)
+    def camera_planes(self, linear_rgb: FloatArray) -> NDArray[np.float32]:
+        """Undo tone curve and flare of (..., 3) linear light: camera R, G, B, 1 = white at the card's middle.
+
+        (3, ...) float32.
+        """
+        light = np.asarray(linear_rgb)
+        camera = np.empty((3, *light.shape[:-1]), dtype=np.float32)
+        for channel, table in enumerate(self.tone_table):
+            place = np.sqrt(np.maximum(light[..., channel], 0.0))
+            place *= TABLE_SIZE
+            camera[channel] = table.take(np.minimum(place, TABLE_SIZE - 1).astype(np.int32))
+        return camera
 
     def clipped(self, linear_rgb: FloatArray) -> NDArray[np.bool_]:
         """Tell where (..., 3) linear light is at the ceiling in any channel: (...) bool."""
@@ -169,9 +191,10 @@ def correct_samples(
     """Do the same from samples already taken."""
     reference = np.array([values.lab_d50[name] for name in samples.patches.ids], dtype=np.float64)
     neutral = np.array([patch.neutral for patch in layout.patches])
-    usable = _usable(samples.patches, reference, neutral, photo)
+    usable = _usable(samples, reference, neutral, photo)
     _check_exposure(samples.patches, usable, reference)
     geometry = FieldGeometry(
+        card_to_photo=np.asarray(card_to_photo, dtype=np.float64),
         photo_to_card=np.linalg.inv(np.asarray(card_to_photo, dtype=np.float64)),
         card_size=np.array([layout.width, layout.height]),
         photo_size=np.array(photo.pixels.shape[1::-1], dtype=np.float64),
@@ -179,26 +202,42 @@ def correct_samples(
     problem = _problem(samples, usable, reference, geometry, photo)
     result, disagreeing = _fit_without_misfits(problem, samples.patches.ids)
     result = _choose_model(replace(problem, weight=result.patch_weight), problem, result)
-    return _correction(samples, usable, problem, result, geometry, disagreeing)
+    correction = _correction(samples, problem, result, geometry)
+    return replace(correction, left_out=usable.left_out + disagreeing, ceiling=usable.ceiling)
 
 
 def _usable(
-    patches: RegionSamples, reference: Array, neutral: NDArray[np.bool_], photo: Photo
+    samples: PatchSamples, reference: Array, neutral: NDArray[np.bool_], photo: Photo
 ) -> UsablePatches:
+    light = _rough_light(samples)
     xyz = np.asarray(lab_to_xyz(reference), dtype=np.float64)
-    camera_like = xyz @ np.linalg.inv(photo.encoding.to_xyz_d50).T
-    return choose_usable_patches(patches, xyz[:, 1], camera_like, neutral)
+    camera_like = light * (xyz @ np.linalg.inv(photo.encoding.to_xyz_d50).T)
+    return choose_usable_patches(samples.patches, light * xyz[:, 1:2], camera_like, neutral)
+
+
+def _rough_light(samples: PatchSamples) -> Array:
+    """Light on each patch relative to the card's mean, (N, 3), from a plane through the log of the paper."""
+    paper = samples.paper
+    clean = _clean_paper(paper, np.full(3, NO_CEILING))
+    if clean.sum() < LEAST_PAPER_CELLS:
+        return np.ones_like(samples.patches.mean)
+    design = np.column_stack([np.ones(clean.sum()), paper.centres_mm[clean]])
+    plane, *_ = np.linalg.lstsq(design, np.log(paper.mean[clean]), rcond=None)
+    slope = (samples.patches.centres_mm - samples.patches.centres_mm.mean(axis=0)) @ plane[1:]
+    return np.asarray(np.exp(slope), dtype=np.float64)
 
 
 def _check_exposure(patches: RegionSamples, usable: UsablePatches, reference: Array) -> None:
-    count = int(usable.usable.sum())
-    if count < LEAST_PATCHES and usable.clipped_count >= len(patches.ids) - LEAST_PATCHES:
-        raise PhotoOverexposed(f"{usable.clipped_count} of the card's {len(patches.ids)} patches are overexposed.")
+    count, total = int(usable.usable.sum()), len(patches.ids)
+    if usable.clipped_count > GREATEST_CLIPPED_SHARE * total:
+        raise PhotoOverexposed(f"{usable.clipped_count} of the card's {total} patches are overexposed.")
     if count < LEAST_PATCHES:
-        raise ColourUncertain(f"Only {count} of the card's {len(patches.ids)} patches can be used.")
+        raise ColourUncertain(f"Only {count} of the card's {total} patches can be used.")
     white = _white_light(patches, usable.usable, reference)
     if white.mean() < LEAST_WHITE_LIGHT:
-        raise PhotoUnderexposed(f"White on the card has only {100 * white.mean():.1f} % of the photo's range.")
+        raise PhotoUnderexposed(
+            f"White on the card has only {100 * white.mean():.1f} % of the photo's range."
+        )
     if _noise(patches) > GREATEST_NOISE:
         raise PhotoUnderexposed(f"Noise is {100 * _noise(patches):.0f} % of the card's light.")
 
@@ -212,7 +251,7 @@ def _white_light(patches: RegionSamples, usable: NDArray[np.bool_], reference: A
     whiteness = reference[:, 0] - np.hypot(reference[:, 1], reference[:, 2])
     lightest = int(np.argmax(np.where(usable, whiteness, -np.inf)))
     luminance = float(np.asarray(lab_to_xyz(reference[lightest]))[1])
-    return np.maximum(patches.mean[lightest] / luminance, 1e-3)
+    return np.asarray(np.maximum(patches.mean[lightest] / luminance, 1e-3), dtype=np.float64)
 
 
 def _problem(
@@ -221,15 +260,18 @@ def _problem(
     patches, paper = samples.patches, _clean_paper(samples.paper, usable.ceiling)
     places = np.concatenate([patches.centres_px, samples.paper.centres_px[paper]])
     darkness = np.clip(reference[:, 0] / DARK_LIGHTNESS, 0.0, 1.0)
+    white = _white_light(patches, usable.usable, reference)
+    light = np.nan_to_num(np.concatenate([patches.mean, samples.paper.mean[paper]]))
     return FitProblem(
         kind=ModelKind.ROOT_POLYNOMIAL_2,
-        light=np.nan_to_num(np.concatenate([patches.mean, samples.paper.mean[paper]])),
-        terms=geometry.terms(places),
+        light=light,
+        terms=np.asarray(geometry.terms(places)[:, :FIELD_TERMS], dtype=np.float64),
         reference_lab=reference,
         weight=usable.usable * (DARK_WEIGHT + (1.0 - DARK_WEIGHT) * darkness),
-        white=_white_light(patches, usable.usable, reference),
+        white=white,
         to_xyz_d50=photo.encoding.to_xyz_d50,
-        white_xyz=D50_WHITE,
+        basis=tone_basis(light, white),
+        metric=delta_e_2000_metric(reference),
     )
 
 
@@ -262,7 +304,10 @@ def _fit_without_misfits(
 
 
 def _disagreement(name: str, error: float) -> str:
-    return f"Patch {name} differs by {error:.1f} from what the others foretell: dirty, shaded or mirroring a light."
+    return (
+        f"Patch {name} differs by {error:.1f} CIEDE2000 from what the others foretell: "
+        "dirty, shaded or mirroring a light."
+    )
 
 
 def _leave_one_out(problem: FitProblem, result: FitResult) -> Array:
@@ -283,12 +328,7 @@ def _choose_model(kept: FitProblem, problem: FitProblem, first: FitResult) -> Fi
 
 
 def _correction(
-    samples: PatchSamples,
-    usable: UsablePatches,
-    problem: FitProblem,
-    result: FitResult,
-    geometry: FieldGeometry,
-    disagreeing: tuple[tuple[str, Reason], ...],
+    samples: PatchSamples, problem: FitProblem, result: FitResult, geometry: FieldGeometry
 ) -> ColourCorrection:
     error = _leave_one_out(problem, result)
     used = np.flatnonzero(result.patch_weight > 0)
@@ -296,34 +336,20 @@ def _correction(
     if mean > GREATEST_DELTA_E:
         raise ColourUncertain(f"The card's colours can be foretold only to {mean:.1f} CIEDE2000.")
     vector = result.vector
-    tone = ToneCurve(vector[TONE].reshape(3, KNOT_COUNT), problem.white, vector[BLACK])
+    deviation = np.maximum(vector[TONE].reshape(3, KNOT_COUNT), LEAST_GAMMA - 1.0)
+    tone = ToneCurve(deviation, problem.white, vector[BLACK])
     return ColourCorrection(
         model=result.kind.value,
-        illumination=_illumination(result, geometry),
+        illumination=illumination_from_card(
+            geometry, vector[FIELD].reshape(3, FIELD_TERMS), result.covariance[FIELD, FIELD]
+        ),
         tone=tone,
         colour_model=ColourModel(result.kind, vector[MATRIX].reshape(3, -1)),
         leave_one_out_delta_e={samples.patches.ids[number]: float(error[number]) for number in used},
         leave_one_out_mean=mean,
         leave_one_out_p95=float(np.percentile(error[used], 95)),
-        left_out=usable.left_out + disagreeing,
-        ceiling=usable.ceiling,
+        left_out=(),
+        ceiling=np.full(3, NO_CEILING),
         noise=_noise(samples.patches),
-        tone_table=_tone_table(tone),
+        tone_table=tone.table(),
     )
-
-
-def _illumination(result: FitResult, geometry: FieldGeometry) -> Illumination:
-    block = result.covariance[FIELD, FIELD].reshape(3, FIELD_TERMS, 3, FIELD_TERMS)
-    return Illumination(
-        geometry=geometry,
-        coefficients=result.vector[FIELD].reshape(3, FIELD_TERMS),
-        covariance=np.stack([block[channel, :, channel] for channel in range(3)]),
-    )
-
-
-def _tone_table(tone: ToneCurve) -> NDArray[np.float32]:
-    coarse = np.linspace(0.0, 1.0, 2049)
-    light = np.repeat((coarse**2)[:, None], 3, axis=1)
-    scene = tone.scene_light(light)
-    fine = np.linspace(0.0, 1.0, TABLE_SIZE)
-    return np.stack([np.interp(fine, coarse, scene[:, c]) for c in range(3)]).astype(np.float32)

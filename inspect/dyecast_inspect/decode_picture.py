@@ -2,6 +2,7 @@
 
 import io
 import re
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Any, cast
 
@@ -12,14 +13,16 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from dyecast_inspect.jpeg_scans import check_scans
-from dyecast_inspect.picture_header import Container, PictureHeader, open_with_pillow, pillow_quietly
-from dyecast_inspect.png_chunks import only_pixels
+from dyecast_inspect.picture_header import Container, PictureHeader, open_with_pillow
+from dyecast_inspect.pillow_quietly import pillow_quietly
+from dyecast_inspect.png_chunks import only_pixels, pixels_intact
 from dyecast_inspect.reading_bounds import ReadingBounds
+from dyecast_inspect.silent_stderr import silent_stderr
 from dyecast_shared.errors import NotAPicture, PictureDamaged
 
 CodeValues = NDArray[np.uint8] | NDArray[np.uint16]
 
-_HARMLESS_JPEG_REMARK = re.compile(r"extraneous bytes before marker|Inconsistent progression")
+_HARMLESS_JPEG_REMARK = re.compile(r"extraneous bytes before marker|Inconsistent progression|bad ICC marker")
 """libjpeg's remarks that leave every pixel intact; all others mean lost data."""
 
 _PIXEL_BYTES = {"RGB;16": 16, "RGBA;16": 16, "I;16": 4, "L": 2, "1": 3}
@@ -81,15 +84,17 @@ def decode(data: bytes, header: PictureHeader, *, factor: int, bounds: ReadingBo
             return _decode_jpeg(data, header, factor)
     if header.container is Container.HEIF:
         return _decode_heif(data, header, factor)
+    if header.container is Container.PNG and not pixels_intact(data):
+        raise PictureDamaged("The PNG's pixels do not match their checksum.", file=header.name)
     return _decode_with_pillow(data, header, factor)
 
 
 def _decode_jpeg(data: bytes, header: PictureHeader, factor: int) -> Raster:
     """Decode a grey or colour JPEG to RGB or grey uint8."""
     smallest = {"min_height": -(-header.height // factor), "min_width": -(-header.width // factor)}
-    options: dict[str, Any] = {"colorspace": "GRAY" if header.mode == "L" else "RGB", **smallest}
+    accurate: dict[str, Any] = {"fastdct": False, "fastupsample": False, **smallest}
     try:
-        codes = simplejpeg.decode_jpeg(data, **options)
+        codes = simplejpeg.decode_jpeg(data, "GRAY" if header.mode == "L" else "RGB", **accurate)
     except ValueError as failure:
         if not _HARMLESS_JPEG_REMARK.search(str(failure)):
             raise PictureDamaged("The JPEG breaks off or is damaged inside.", file=header.name) from failure
@@ -101,7 +106,7 @@ def _decode_jpeg(data: bytes, header: PictureHeader, factor: int) -> Raster:
 
 def _decode_heif(data: bytes, header: PictureHeader, factor: int) -> Raster:
     """Decode the primary picture of a HEIF file; more than 8 bits become 16."""
-    import pillow_heif  # noqa: PLC0415  (loads a large shared library)
+    import pillow_heif  # loads a large library, so not before it is needed
 
     with pillow_quietly(header.name):
         picture = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
@@ -116,9 +121,11 @@ def _decode_heif(data: bytes, header: PictureHeader, factor: int) -> Raster:
 
 def _decode_with_pillow(data: bytes, header: PictureHeader, factor: int) -> Raster:
     """Decode what Pillow decodes; 16-bit colour PNG is checked by Pillow and decoded again by OpenCV."""
+    silence = silent_stderr() if header.container is Container.TIFF else nullcontext()
     with pillow_quietly(header.name):
         with open_with_pillow(data, header.container, header.name) as picture:
-            picture.load()
+            with silence:
+                picture.load()
             if header.mode.startswith("I;16"):
                 return _raster(_block_mean(np.asarray(picture).astype(np.uint16), factor), factor)
             if not header.mode.endswith(";16"):
@@ -141,11 +148,9 @@ def _plain(picture: Image.Image, name: str) -> Image.Image:
 
 
 def _decode_deep_png(data: bytes) -> CodeValues:
-    """Decode a sound 16-bit PNG to (H, W, 3 or 4) uint16 RGB or RGBA.
-
-    Only its pixel chunks are handed on, which keeps libpng from writing remarks about others to stderr.
-    """
-    codes = cv2.imdecode(np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED)
+    """Decode a sound 16-bit PNG to (H, W, 3 or 4) uint16 RGB or RGBA, from its pixel chunks alone."""
+    with silent_stderr():
+        codes = cv2.imdecode(np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED)
     if codes is None or codes.dtype != np.uint16 or codes.ndim != 3:
         raise ValueError("16-bit PNG without 16-bit colour")
     order = cv2.COLOR_BGRA2RGBA if codes.shape[2] == 4 else cv2.COLOR_BGR2RGB

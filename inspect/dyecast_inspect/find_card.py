@@ -14,19 +14,23 @@ from dyecast_inspect.card_sighting import CardSighting, SeenMarker
 from dyecast_inspect.marker_corners import refine_marker
 from dyecast_inspect.marker_detection import DETECTION_SIDES_PX, detect_markers, grey_of, marker_cells
 from dyecast_inspect.photo_sharpness import sharpest_edge_px
-from dyecast_shared.errors import CardNotFound, PhotoBlurred, TwoCards
+from dyecast_shared.errors import CardNotFound, PhotoBlurred, Retake, TwoCards
 from dyecast_shared.photo import Photo
 
 MARKERS_LEAST = 3
-"""Markers needed. With three the patches lie within 1 px on flat cards; two markers left errors of 3 mm on curled
-cards (rendered photos), and nothing in the two markers themselves tells when."""
+"""Markers needed. With one of four hidden the worst patch moved by 0.13 mm on flat cards and by 1.2 mm on
+curled ones (rendered photos); with two hidden by 3 mm, and nothing in the two left tells when."""
+
+LONE_LIKENESS = 0.85
+"""Likeness from which a single marker, with no other to agree with it, is called one of the card's."""
 
 MIRRORED_MARKERS_LEAST = 2
 """Mirrored markers from which the whole card is called mirrored; one could be a chance likeness."""
 
 BLURRED_EDGE_PX = 2.5
-"""Edge spread (standard deviation, working pixels) on a photo's sharpest edges from which a card that is not seen
-is put down to blur: more than a cell's 0.3 on a card that fills a third of a 2000 px wide photo (4.5 px/mm)."""
+"""Edge spread (standard deviation, working pixels) on a photo's sharpest edges from which a card that is not
+seen is put down to blur: more than a cell's 0.3 on a card that fills a third of a 2000 px wide photo (4.5
+px/mm)."""
 
 
 def find_card(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> CardSighting:
@@ -48,30 +52,41 @@ def find_card(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> Card
     CardClipped, CardTooSmall, PhotoBlurred, CardBent
         The card is seen but cannot be measured; see `card_checks`.
     """
-    sightings = find_cards(photo, layouts)
+    sightings = _sightings(photo, layouts)
     if len(sightings) > 1:
         names = " and ".join(f"'{sighting.layout.name}'" for sighting in sightings)
         raise TwoCards(f"{len(sightings)} cards are in the photo: {names}.", file=photo.name)
+    check_sighting(photo, sightings[0], _cells(sightings[0].layout))
     return sightings[0]
 
 
 def find_cards(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> tuple[CardSighting, ...]:
-    """Find every reference card in a photo: at least one, of any of the layouts.
+    """Find every reference card in a photo that can be measured: at least one, of any of the layouts.
 
-    Parameters and errors are those of `find_card`, but several cards are no error.
+    Parameters and errors are those of `find_card`, but several cards are no error, and a card that cannot be
+    measured is one only when there is no other.
     """
-    wanted = tuple(known_layouts() if layouts is None else layouts)
+    usable, refused = [], []
+    for sighting in _sightings(photo, layouts):
+        try:
+            check_sighting(photo, sighting, _cells(sighting.layout))
+        except Retake as reason:
+            refused.append(reason)
+        else:
+            usable.append(sighting)
+    if not usable:
+        raise refused[0]
+    return tuple(usable)
+
+
+def _sightings(photo: Photo, layouts: Sequence[CardLayout] | None) -> list[CardSighting]:
+    """Return where every card with enough markers lies, unchecked; at least one."""
     grey = grey_of(photo)
-    cards, mirrored = _look(photo, grey, wanted)
-    if not any(len(markers) >= MARKERS_LEAST for _, markers in cards):
+    cards, mirrored = _look(photo, grey, known_layouts() if layouts is None else layouts)
+    complete_enough = [card for card in cards if len(card[1]) >= MARKERS_LEAST]
+    if not complete_enough:
         raise _refusal(photo, grey, cards, mirrored)
-    sightings = []
-    for layout, markers in cards:
-        if len(markers) >= MARKERS_LEAST:
-            sighting = sight_card(photo, layout, markers)
-            check_sighting(photo, sighting, _cells(layout))
-            sightings.append(sighting)
-    return tuple(sightings)
+    return [sight_card(photo, layout, markers) for layout, markers in complete_enough]
 
 
 Card = tuple[CardLayout, tuple[SeenMarker, ...]]
@@ -83,21 +98,22 @@ def _look(
 ) -> tuple[list[Card], list[SeenMarker]]:
     """Return the cards seen, however incomplete, and the mirrored markers.
 
-    The first size in which a whole card is seen is enough; otherwise the size that shows most counts.
+    The first size in which every card seen is whole is enough; otherwise the size that shows most counts.
     """
     best: tuple[list[Card], list[SeenMarker]] = ([], [])
     for long_side in DETECTION_SIDES_PX:
         seen = detect_markers(grey, layouts, long_side)
         cards = [(x, group) for x in layouts for group in group_markers(x, _refined(photo, x, seen), least=1)]
-        mirrored = [marker for marker in seen if marker.mirrored]
+        cards = [(x, group) for x, group in cards if len(group) > 1 or group[0].likeness >= LONE_LIKENESS]
+        mirrored = [marker for marker in seen if marker.mirrored and marker.likeness >= LONE_LIKENESS]
         best = max(best, (cards, mirrored), key=_most_markers)
-        if any(len(markers) == len(layout.markers) for layout, markers in cards):
+        if cards and all(len(markers) == len(layout.markers) for layout, markers in cards):
             break
     return best
 
 
 def _most_markers(looked: tuple[list[Card], list[SeenMarker]]) -> tuple[int, int]:
-    return max((len(markers) for _, markers in looked[0]), default=0), len(looked[1])
+    return sum(len(markers) for _, markers in looked[0]), len(looked[1])
 
 
 def _refined(photo: Photo, layout: CardLayout, seen: Sequence[SeenMarker]) -> list[SeenMarker]:
@@ -124,24 +140,24 @@ def _refusal(
     if cards:
         layout, markers = max(cards, key=lambda card: len(card[1]))
         _check_part(photo, layout, markers)
-        numbers = ", ".join(str(marker.id) for marker in markers)
+        numbers = ", ".join(str(number) for number in sorted(marker.id for marker in markers))
         return CardNotFound(
-            f"Only {len(markers)} of the {len(layout.markers)} markers of the card '{layout.name}' can be seen "
-            f"(number {numbers}); {MARKERS_LEAST} are needed.",
-            advice="Uncover the markers in the card's corners, keep glare off them, and take the photo again.",
+            f"Only {len(markers)} of the {len(layout.markers)} markers of the card '{layout.name}' "
+            f"can be seen (number {numbers}); {MARKERS_LEAST} are needed.",
+            advice="Uncover the markers in the card's corners and keep glare off them.",
             file=photo.name,
         )
     if len({marker.id for marker in mirrored}) >= MIRRORED_MARKERS_LEAST:
         return CardNotFound(
             "The card is seen mirrored.",
-            advice="Photograph the card itself, not its reflection, and turn off the camera's mirror setting.",
+            advice="Photograph the card itself, not its reflection; turn off the camera's mirror setting.",
             file=photo.name,
         )
     width = sharpest_edge_px(grey)
     if width is not None and width > BLURRED_EDGE_PX:
         return PhotoBlurred(
-            f"No marker can be read; even the sharpest edges are blurred by {width:.1f} pixels "
-            f"(at most {BLURRED_EDGE_PX:.1f} are usable).",
+            f"No marker can be read; even the sharpest edges are blurred by {width:.1f} pixels or "
+            f"more (at most {BLURRED_EDGE_PX:.1f} are usable).",
             file=photo.name,
         )
     return CardNotFound("No marker of a known reference card was seen.", file=photo.name)

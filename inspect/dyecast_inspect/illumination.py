@@ -10,10 +10,10 @@ how uncertain the light beside the card is.
 from dataclasses import dataclass
 
 import numpy as np
-from dyecast_shared.photo import FloatArray
 from numpy.typing import NDArray
 
 from dyecast_inspect.patch_samples import move_points
+from dyecast_shared.photo import FloatArray
 
 Array = NDArray[np.float64]
 
@@ -33,9 +33,12 @@ QUADRATIC_SPREAD, QUADRATIC_CHANNEL_SPREAD = 0.08, 0.02
 LENS_MEAN, LENS_SPREAD, LENS_CHANNEL_SPREAD = -0.1, 0.1, 0.01
 """Prior of the lens's fall-off from middle to corner, log units: phones correct most of the cos⁴ law."""
 
-EXTRAPOLATION = 0.03
-"""Relative uncertainty of the gain added per 100 mm outside the card, as no low order is the truth there;
-from lamps 0.3..2 m away, second-order terms that the card cannot tell from noise."""
+BEYOND_TERMS = 4
+"""Further terms that are zero on the card: the distance beyond its left, right, top and bottom edge."""
+
+BEYOND_SPREAD = 0.2
+"""Prior standard deviation of those, log units per 100 mm: what a plane and a weak quadratic fitted on the
+card miss beside it under a lamp or window 0.3..1 m away."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,46 +47,67 @@ class FieldGeometry:
 
     Attributes
     ----------
-    photo_to_card
-        (3, 3) homography from working pixels to card mm.
+    card_to_photo, photo_to_card
+        (3, 3) homographies between card mm and working pixels.
     card_size
         (2,) width and height, mm.
     photo_size
         (2,) width and height of the working photo, px.
     """
 
+    card_to_photo: Array
     photo_to_card: Array
     card_size: Array
     photo_size: Array
 
-    def terms(self, positions_px: FloatArray) -> NDArray[np.float32] | Array:
-        """Return the terms at positions (..., 2) x, y: (..., 6), all zero at the card's middle."""
-        centre = move_points(np.linalg.inv(self.photo_to_card), self.card_size / 2.0)
-        return self._raw_terms(positions_px) - self._raw_terms(centre)
+    def terms(self, positions_px: FloatArray) -> FloatArray:
+        """Return the terms at positions (..., 2) x, y: (..., 10), all zero at the card's middle."""
+        return np.moveaxis(self.term_planes(positions_px), 0, -1)
 
-    def _raw_terms(self, positions_px: FloatArray) -> Array:
-        table = (move_points(self.photo_to_card, positions_px) - self.card_size / 2.0) / LENGTH_MM
-        x, y = table[..., 0], table[..., 1]
-        half = self.card_size / 2.0 / LENGTH_MM
-        inner_x, inner_y = np.clip(x, -half[0], half[0]), np.clip(y, -half[1], half[1])
-        lens = (positions_px - (self.photo_size - 1.0) / 2.0) / (np.linalg.norm(self.photo_size) / 2.0)
-        return np.stack(
-            [
-                x,
-                y,
-                inner_x * (2.0 * x - inner_x),
-                inner_x * inner_y,
-                inner_y * (2.0 * y - inner_y),
-                (lens * lens).sum(axis=-1),
-            ],
-            axis=-1,
-        )
+    def term_planes(self, positions_px: FloatArray) -> FloatArray:
+        """Return the same as planes, (10, ...); float32 for float32 positions, otherwise float64."""
+        positions = np.asarray(positions_px)
+        planes = np.empty((TERM_COUNT + BEYOND_TERMS, *positions.shape[:-1]), dtype=positions.dtype)
+        photo = np.ascontiguousarray(positions[..., 0]), np.ascontiguousarray(positions[..., 1])
+        table = self._table_mm(*photo)
+        inner = []
+        for axis in range(2):
+            half = float(self.card_size[axis]) / 2.0
+            along = table[axis] / LENGTH_MM
+            kept = np.minimum(np.maximum(along, -half / LENGTH_MM), half / LENGTH_MM)
+            planes[axis] = along
+            planes[2 + 2 * axis] = kept * (2.0 * along - kept)
+            np.maximum(along - kept, 0.0, out=planes[6 + axis])
+            np.maximum(kept - along, 0.0, out=planes[8 + axis])
+            inner.append(kept)
+        np.multiply(inner[0], inner[1], out=planes[3])
+        planes[5] = self._lens_term(*photo)
+        return planes
 
-    def distance_outside_mm(self, positions_px: FloatArray) -> Array:
+    def _table_mm(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Place on the table of photo pixels x, y, from the card's middle, mm."""
+        middle = self.card_size / 2.0
+        to_middle = np.array([[1.0, 0.0, -middle[0]], [0.0, 1.0, -middle[1]], [0.0, 0.0, 1.0]])
+        rows = (to_middle @ self.photo_to_card).tolist()
+        across, down, depth = (row[0] * x + row[1] * y + row[2] for row in rows)
+        return across / depth, down / depth
+
+    def _lens_term(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Squared distance from the photo's middle over its half diagonal, less that of the card's middle."""
+        middle = ((self.photo_size - 1.0) / 2.0).tolist()
+        unit = float(self.photo_size @ self.photo_size) / 4.0
+        card = move_points(self.card_to_photo, self.card_size / 2.0) - middle
+        from_middle = np.square(x - middle[0]) + np.square(y - middle[1])
+        return np.asarray((from_middle - float(card @ card)) / unit)
+
+    def distance_outside_mm(self, positions_px: FloatArray) -> FloatArray:
         """Distance of positions (..., 2) from the card, mm; 0 on it."""
-        table = move_points(self.photo_to_card, positions_px)
-        outside = np.maximum(np.maximum(-table, table - self.card_size), 0.0)
-        return np.asarray(np.hypot(outside[..., 0], outside[..., 1]))
+        positions = np.asarray(positions_px)
+        across, down = self._table_mm(positions[..., 0], positions[..., 1])
+        width, height = (self.card_size / 2.0).tolist()
+        return np.asarray(
+            np.hypot(np.maximum(np.abs(across) - width, 0.0), np.maximum(np.abs(down) - height, 0.0))
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,26 +119,54 @@ class Illumination:
     geometry
         Where the card lies.
     coefficients
-        (3, 6) float64 for R, G, B.
+        (3, 10) float64 for R, G, B.
     covariance
-        (3, 6, 6) float64: posterior covariance of each channel's coefficients.
+        (10, 10) float64: posterior covariance of the channels' mean coefficients.
     """
 
     geometry: FieldGeometry
     coefficients: Array
     covariance: Array
 
-    def gain(self, positions_px: FloatArray) -> NDArray[np.float32]:
-        """Light at positions (..., 2) px over the light at the card's middle: (..., 3) for R, G, B, > 0."""
-        terms = self.geometry.terms(positions_px)
-        return np.asarray(np.exp((terms @ self.coefficients.T).astype(np.float32)))
+    def gain(self, positions_px: FloatArray) -> FloatArray:
+        """Light at positions (..., 2) px over the light at the card's middle: (..., 3) for R, G, B, > 0.
 
-    def gain_uncertainty(self, positions_px: FloatArray) -> Array:
-        """Relative standard uncertainty of the gain at positions (..., 2) px: (...), mean of the channels."""
+        float32 for float32 positions, otherwise float64.
+        """
+        return np.moveaxis(self.gain_planes(positions_px), 0, -1)
+
+    def gain_planes(self, positions_px: FloatArray) -> FloatArray:
+        """Return the same as planes, (3, ...)."""
+        planes = self.geometry.term_planes(positions_px)
+        logarithm = self.coefficients.astype(planes.dtype) @ planes.reshape(len(planes), -1)
+        return np.exp(logarithm).reshape(3, *planes.shape[1:])
+
+    def gain_uncertainty(self, positions_px: FloatArray) -> FloatArray:
+        """Relative standard uncertainty of the gain at positions (..., 2) px, for all channels: (...)."""
         terms = self.geometry.terms(positions_px)
-        fitted = np.einsum("...i,cij,...j->...", terms, self.covariance, terms) / 3.0
-        beyond = EXTRAPOLATION * self.geometry.distance_outside_mm(positions_px) / LENGTH_MM
-        return np.asarray(np.sqrt(np.maximum(fitted, 0.0) + beyond**2))
+        variance = ((terms @ self.covariance.astype(terms.dtype)) * terms).sum(axis=-1)
+        return np.asarray(np.sqrt(np.maximum(variance, 0)))
+
+
+def illumination_from_card(geometry: FieldGeometry, coefficients: Array, covariance: Array) -> Illumination:
+    """Build the light from what the card alone tells.
+
+    Parameters
+    ----------
+    geometry
+        Where the card lies.
+    coefficients
+        (3, 6) of the terms that are seen on the card.
+    covariance
+        (18, 18) their posterior covariance, ordered by channel, then term.
+    """
+    full = np.zeros((3, TERM_COUNT + BEYOND_TERMS))
+    full[:, :TERM_COUNT] = coefficients
+    common = np.zeros((TERM_COUNT + BEYOND_TERMS, TERM_COUNT + BEYOND_TERMS))
+    blocks = covariance.reshape(3, TERM_COUNT, 3, TERM_COUNT)
+    common[:TERM_COUNT, :TERM_COUNT] = blocks.mean(axis=(0, 2))
+    common[TERM_COUNT:, TERM_COUNT:] = BEYOND_SPREAD**2 * np.eye(BEYOND_TERMS)
+    return Illumination(geometry, full, common)
 
 
 def field_prior() -> tuple[Array, Array]:

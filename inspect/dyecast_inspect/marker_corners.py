@@ -2,9 +2,9 @@
 
 Each side is crossed by many short profiles in linear light. Where a profile passes half-way between the black
 border and the white paper lies the edge; a robust line through these points is the side, and two neighbouring
-sides meet in the corner. A symmetric blur does not move the half-way point, so the corner stays put in a photo
-that is slightly out of focus. The spread of the same profiles about the line is the edge spread function, the
-idea of the slanted-edge method of ISO 12233 (used here for its width only).
+sides meet in the corner. A symmetric blur does not move the half-way point, so the corner stays put in a
+photo that is slightly out of focus. The spread of the same profiles about the line is the edge spread
+function, the idea of the slanted-edge method of ISO 12233 (used here for its width only).
 """
 
 from dataclasses import dataclass, replace
@@ -15,6 +15,10 @@ from numpy.typing import NDArray
 
 from dyecast_inspect.card_sighting import SeenMarker
 from dyecast_shared.photo import Photo
+
+GREEN = 1
+"""Channel the edges are measured in: half of a sensor's pixels are green, so it is the sharpest and least
+noisy, and black on white looks the same in every channel."""
 
 PROFILES_PER_SIDE = 32
 """Profiles across one side; the line through them averages the noise of one profile down about five-fold."""
@@ -32,14 +36,15 @@ PROFILE_SAMPLES_MOST = 121
 SIDE_INSET = 0.1
 """Share of the side left out at each end, where blur mixes in the neighbouring side."""
 
-PASSES = 2
-"""The first pass removes the detector's error of a few pixels, the second measures."""
+COARSE_PROFILES_PER_SIDE = 10
+"""Profiles of the first pass, which only removes the detector's error of a few pixels."""
 
 OUTLIER_PX_LEAST = 0.15
 """A profile point closer to its line than this is never called an outlier, working pixels."""
 
 STEP_RATIO_LEAST = 1.3
-"""Paper must be this many times brighter than the black border (linear light), or there is no edge to follow."""
+"""Paper must be this many times brighter than the black border (linear light), or there is no edge to
+follow."""
 
 RISE_10_90_IN_SIGMA = 2.5631
 """Distance from 10 % to 90 % of a Gaussian edge in standard deviations: 2 × 1.28155 (normal quantile)."""
@@ -53,7 +58,7 @@ class _Sides:
     """Profiles across four sides.
 
     `ends` (4, 2, 2) first and last point of each side, `normals` (4, 2) outward, `offsets` (T,) along the
-    normal in px, `light` (4, P, T) linear luminance.
+    normal in px, `light` (4, P, T) linear green.
     """
 
     ends: NDArray[np.float64]
@@ -80,13 +85,11 @@ def refine_marker(photo: Photo, marker: SeenMarker, cells: int) -> SeenMarker | 
         None when a side cannot be followed: no step from black to white on most of its profiles.
     """
     corners = marker.corners_px[::-1] if marker.mirrored else marker.corners_px
-    for _ in range(PASSES):
-        sides = _cross_sides(photo, corners, cells)
-        shifts = None if sides is None else _follow_edges(sides)
-        if sides is None or shifts is None:
-            return None
-        corners = _meet(sides.ends + shifts[:, [0, -1], None] * sides.normals[:, None, :])
-    widths = _edge_widths(sides, shifts)
+    coarse = _measure_sides(photo, corners, cells, COARSE_PROFILES_PER_SIDE)
+    fine = None if coarse is None else _measure_sides(photo, _meet(*coarse), cells, PROFILES_PER_SIDE)
+    if fine is None:
+        return None
+    corners, widths = _meet(*fine), _edge_widths(*fine)
     return replace(
         marker,
         corners_px=corners[::-1] if marker.mirrored else corners,
@@ -94,7 +97,16 @@ def refine_marker(photo: Photo, marker: SeenMarker, cells: int) -> SeenMarker | 
     )
 
 
-def _cross_sides(photo: Photo, corners: NDArray[np.float64], cells: int) -> _Sides | None:
+def _measure_sides(
+    photo: Photo, corners: NDArray[np.float64], cells: int, profiles: int
+) -> tuple[_Sides, NDArray[np.float64]] | None:
+    """Return the profiles and how far the fitted sides lie from the assumed ones, or None."""
+    sides = _cross_sides(photo, corners, cells, profiles)
+    shifts = None if sides is None else _follow_edges(sides)
+    return None if sides is None or shifts is None else (sides, shifts)
+
+
+def _cross_sides(photo: Photo, corners: NDArray[np.float64], cells: int, profiles: int) -> _Sides | None:
     """Sample the profiles, or None when the marker is too small or outside the photo."""
     along = np.roll(corners, -1, axis=0) - corners
     lengths = np.linalg.norm(along, axis=1)
@@ -103,26 +115,26 @@ def _cross_sides(photo: Photo, corners: NDArray[np.float64], cells: int) -> _Sid
     reach = max(PROFILE_REACH_CELLS * float(lengths.min()) / cells, 2.0)
     samples = min(2 * round(reach / PROFILE_STEP_PX) + 1, PROFILE_SAMPLES_MOST)
     offsets = np.linspace(-reach, reach, samples)
-    shares = np.linspace(SIDE_INSET, 1 - SIDE_INSET, PROFILES_PER_SIDE)
+    shares = np.linspace(SIDE_INSET, 1 - SIDE_INSET, profiles)
     origins = corners[:, None, :] + shares[None, :, None] * along[:, None, :]
     normals = np.stack([along[:, 1], -along[:, 0]], axis=1) / lengths[:, None]
     points = origins[:, :, None, :] + offsets[None, None, :, None] * normals[:, None, None, :]
-    light = _luminance_at(photo, points)
+    light = _green_at(photo, points)
     return None if light is None else _Sides(origins[:, [0, -1]], normals, offsets, light)
 
 
-def _luminance_at(photo: Photo, points: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Bilinear linear luminance, 0..1, at points (..., 2) in working pixels; None when outside the photo."""
+def _green_at(photo: Photo, points: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Bilinear linear green, 0..1, at points (..., 2) in working pixels; None when outside the photo."""
     height, width = photo.pixels.shape[:2]
     flat = points.reshape(-1, 2)
     low = np.maximum(np.floor(flat.min(axis=0)).astype(int) - 1, 0)
     high = np.minimum(np.ceil(flat.max(axis=0)).astype(int) + 2, [width, height])
     if (high - low).min() < 2:
         return None
-    crop = photo.pixels[low[1] : high[1], low[0] : high[0]]
-    luminance = photo.linear(crop) @ photo.encoding.to_xyz_d50[1].astype(np.float32)
-    maps = (flat - low).astype(np.float32).reshape(len(points), -1, 2)
-    sampled = cv2.remap(luminance, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    crop = photo.pixels[low[1] : high[1], low[0] : high[0], GREEN]
+    linear = photo.encoding.decode_tables[GREEN][crop]
+    across, down = np.split((flat - low).astype(np.float32).reshape(len(points), -1, 2), 2, axis=2)
+    sampled = cv2.remap(linear, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(sampled, dtype=np.float64).reshape(points.shape[:-1])
 
 
@@ -160,7 +172,7 @@ def _half_way(
 
 
 def _robust_lines(crossings: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Fit a line through each row (4, P), outliers left out, and return it at every column; None when lost."""
+    """Fit a line through each row (4, P) without its outliers; return it at every column, or None."""
     steps = np.linspace(-1.0, 1.0, crossings.shape[1])
     usable = np.isfinite(crossings)
     filled = np.where(usable, crossings, 0.0)
@@ -177,16 +189,18 @@ def _robust_lines(crossings: NDArray[np.float64]) -> NDArray[np.float64] | None:
         ordered = np.sort(np.where(keep, misses, np.inf), axis=1)
         spread = 1.4826 * ordered[np.arange(len(ordered)), count // 2]
         keep = usable & (misses <= np.maximum(2.5 * spread, OUTLIER_PX_LEAST)[:, None])
-    return lines
+    return np.asarray(lines)
 
 
-def _meet(lines: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Corners (4, 2) where each side, given by two points (4, 2, 2), meets the one before it."""
+def _meet(sides: _Sides, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Corners (4, 2) where each side, shifted along its normal, meets the one before it."""
+    lines = sides.ends + shifts[:, [0, -1], None] * sides.normals[:, None, :]
     directions = lines[:, 1] - lines[:, 0]
     normals = np.stack([directions[:, 1], -directions[:, 0]], axis=1)
     distances = (normals * lines[:, 0]).sum(axis=1)
     pairs = np.stack([np.roll(normals, 1, axis=0), normals], axis=1)
-    return np.linalg.solve(pairs, np.stack([np.roll(distances, 1), distances], axis=1)[..., None])[..., 0]
+    meeting = np.linalg.solve(pairs, np.stack([np.roll(distances, 1), distances], axis=1)[..., None])
+    return np.asarray(meeting[..., 0])
 
 
 def _edge_widths(sides: _Sides, shifts: NDArray[np.float64]) -> list[float]:
@@ -209,8 +223,8 @@ def _edge_width(
     first = int(bins.min())
     counts = np.bincount((bins - first).ravel())
     spread = np.bincount((bins - first).ravel(), light.ravel())[counts > 0] / counts[counts > 0]
-    places = (np.flatnonzero(counts) + first) * ESF_BIN_PX
-    level = (spread - black) / (white - black)
+    places = np.asarray((np.flatnonzero(counts) + first) * ESF_BIN_PX, dtype=np.float64)
+    level = np.asarray((spread - black) / (white - black), dtype=np.float64)
     inside, outside = places <= 0, places >= 0
     low = _last_below(level[inside], places[inside], 0.1)
     high = -_last_below(1 - level[outside][::-1], -places[outside][::-1], 0.1)
@@ -218,7 +232,7 @@ def _edge_width(
 
 
 def _last_below(level: NDArray[np.float64], places: NDArray[np.float64], limit: float) -> float:
-    """Place, interpolated, where a curve last rises through `limit`; its first place when it never lies below."""
+    """Place, interpolated, where a curve last rises through `limit`; its first place when always above."""
     under = np.flatnonzero(level <= limit)
     if len(under) == 0:
         return float(places[0])

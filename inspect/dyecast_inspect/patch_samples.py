@@ -10,9 +10,10 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+
 from dyecast_calibration.card_layout import CardLayout
 from dyecast_shared.photo import FloatArray, Photo
-from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
@@ -198,7 +199,9 @@ def _sample(photo: Photo, homography: Array, ids: tuple[str, ...], points_mm: Ar
     height, width = photo.pixels.shape[:2]
     column, row = np.rint(points_px[..., 0]), np.rint(points_px[..., 1])
     inside = (column >= 0) & (column < width) & (row >= 0) & (row < height)
-    codes = photo.pixels[np.where(inside, row, 0).astype(np.intp), np.where(inside, column, 0).astype(np.intp)]
+    codes = photo.pixels[
+        np.where(inside, row, 0).astype(np.intp), np.where(inside, column, 0).astype(np.intp)
+    ]
     limit = CLIPPED_CODE * float(np.iinfo(codes.dtype).max)
     linear = photo.linear(codes).astype(np.float64)
     median, spread, mean, outliers = _robust(linear, inside)

@@ -1,35 +1,24 @@
 """What a picture file says about itself before anything is decoded."""
 
 import io
-import logging
-import re
-import threading
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from PIL import Image, UnidentifiedImageError
+from PIL import Image
 
+from dyecast_inspect.exif_facts import exif_colour_space, orientation, parsed_exif
+from dyecast_inspect.pillow_quietly import pillow_quietly
 from dyecast_inspect.png_chunks import PNG_SIGNATURE, small_chunk
-from dyecast_shared.errors import BadInput, NotAPicture, PictureDamaged, PictureTooLarge
+from dyecast_shared.errors import NotAPicture
 
-logging.getLogger("PIL").addHandler(logging.NullHandler())  # else its complaints reach stderr
-
-EXIF_ORIENTATION = 0x0112
-EXIF_SUB_DIRECTORY = 0x8769
-EXIF_COLOUR_SPACE = 0xA001
-"""Tags of EXIF 2.32 (CIPA DC-008-2019), tables 4 to 8."""
-
-_HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"mif2", b"msf1", b"miaf")
-"""Brands of ISO/IEC 23008-12, from memory; ``avif`` and ``avis`` are AVIF's own."""
+_HEIF_BRANDS = frozenset((b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"mif2", b"msf1"))
+_AVIF_BRANDS = frozenset((b"avif", b"avis"))
+"""Brands a file names as its own or as compatible. Source: ISO/IEC 23008-12 and the AVIF specification,
+from memory."""
 
 SRGB_CODING_POINTS = (1, 13)
 """BT.709 primaries with the sRGB curve. Source: ITU-T H.273, tables 2 and 3."""
-
-_PILLOW_LOCK = threading.RLock()
 
 
 class Container(StrEnum):
@@ -102,43 +91,13 @@ def container_of(data: bytes, name: str) -> Container:
     if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
         return Container.WEBP
     if data[4:8] == b"ftyp":
-        brands = data[8 : max(12, min(int.from_bytes(data[:4], "big"), 256))]
-        if b"avif" in brands or b"avis" in brands:
+        box = data[8 : max(12, min(int.from_bytes(data[:4], "big"), 256))]
+        brands = {box[start : start + 4] for start in range(0, len(box), 4)}
+        if not brands.isdisjoint(_AVIF_BRANDS):
             return Container.AVIF
-        if brands.startswith(_HEIF_BRANDS):
+        if not brands.isdisjoint(_HEIF_BRANDS):
             return Container.HEIF
     raise NotAPicture("The file's content is no picture that dyecast reads.", file=name)
-
-
-@contextmanager
-def pillow_quietly(name: str) -> Iterator[None]:
-    """Run Pillow without a word on stderr, and turn what it raises into a BadInput about file `name`.
-
-    The warning filters are the interpreter's, so one thread at a time passes.
-    """
-    with _PILLOW_LOCK, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            yield
-        except BadInput:
-            raise
-        except Image.DecompressionBombError as failure:
-            raise PictureTooLarge(f"It would decode to {_megapixels(failure)}.", file=name) from failure
-        except MemoryError as failure:
-            raise PictureTooLarge("Decoding it takes more memory than there is.", file=name) from failure
-        except UnidentifiedImageError as failure:
-            message = "The picture's header is damaged, or its pixels are of a kind dyecast does not read."
-            raise PictureDamaged(message, file=name) from failure
-        except Exception as failure:
-            if "too large" in str(failure):
-                raise PictureTooLarge("A text or profile inside it is too large.", file=name) from failure
-            raise PictureDamaged("The picture breaks off or contradicts itself.", file=name) from failure
-
-
-def _megapixels(failure: Image.DecompressionBombError) -> str:
-    """Take the number of pixels out of Pillow's words."""
-    count = re.search(r"\d+", str(failure))
-    return f"{int(count[0]) / 1e6:.0f} megapixels" if count else "far too many pixels"
 
 
 def open_with_pillow(data: bytes, container: Container, name: str) -> Image.Image:
@@ -168,9 +127,9 @@ def read_header(data: bytes, name: str) -> PictureHeader:
             width=picture.width,
             height=picture.height,
             mode=_true_mode(picture, container, data),
-            orientation=_orientation(exif),
+            orientation=orientation(exif),
             icc_profile=picture.info.get("icc_profile") or None,
-            exif_colour_space=_exif_colour_space(exif),
+            exif_colour_space=exif_colour_space(exif),
             coding_points=_png_coding_points(data) if container is Container.PNG else None,
             frames=_frames(picture, container),
         )
@@ -178,7 +137,7 @@ def read_header(data: bytes, name: str) -> PictureHeader:
 
 def _heif_header(data: bytes, name: str) -> PictureHeader:
     """Read a HEIF header; libheif applies the file's own rotation, so the orientation left is 1."""
-    import pillow_heif  # noqa: PLC0415  (loads a large shared library)
+    import pillow_heif  # loads a large library, so not before it is needed
 
     with pillow_quietly(name):
         picture = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
@@ -189,7 +148,7 @@ def _heif_header(data: bytes, name: str) -> PictureHeader:
             height=picture.size[1],
             mode=picture.mode,
             icc_profile=picture.info.get("icc_profile") or None,
-            exif_colour_space=_exif_colour_space(_parsed_exif(picture.info.get("exif"))),
+            exif_colour_space=exif_colour_space(parsed_exif(picture.info.get("exif"))),
             coding_points=_heif_coding_points(picture.info.get("nclx_profile")),
         )
 
@@ -199,36 +158,11 @@ def _exif(picture: Image.Image, container: Container, data: bytes) -> Image.Exif
     if container is Container.TIFF:
         return Image.Exif()
     if container is Container.PNG:  # asking Pillow would decode the whole picture
-        return _parsed_exif(small_chunk(data, b"eXIf"))
+        return parsed_exif(small_chunk(data, b"eXIf"))
     try:
         return picture.getexif()
     except Exception:  # damaged EXIF raises nearly anything, and the pixels do not need it
         return Image.Exif()
-
-
-def _parsed_exif(exif_bytes: bytes | None) -> Image.Exif:
-    """Parse an EXIF block; a damaged or missing one is empty."""
-    exif = Image.Exif()
-    try:
-        exif.load(exif_bytes or b"")
-    except Exception:  # as above
-        return Image.Exif()
-    return exif
-
-
-def _orientation(exif: Image.Exif) -> int:
-    """Return the EXIF orientation, 1 to 8; anything else counts as 1."""
-    orientation = exif.get(EXIF_ORIENTATION, 1)
-    return orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else 1
-
-
-def _exif_colour_space(exif: Image.Exif) -> int | None:
-    """Return EXIF ColorSpace, or None when it is absent or damaged."""
-    try:
-        colour_space = exif.get_ifd(EXIF_SUB_DIRECTORY).get(EXIF_COLOUR_SPACE)
-    except Exception:  # as above
-        return None
-    return colour_space if isinstance(colour_space, int) else None
 
 
 def _png_coding_points(data: bytes) -> tuple[int, int] | None:

@@ -6,6 +6,7 @@ by a straight line fitted in a window (the local linear model of He, Sun and Tan
 where artwork and photo do not go together the slope is near zero and the pixel has no say.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -91,6 +92,14 @@ def register_piece(photo: Photo, candidate: PieceCandidate, artwork: Artwork) ->
         correlation=correlation,
         uncertainty_px=_corner_uncertainty_px(covariance, to_photo),
     )
+
+
+def register_best(
+    photo: Photo, candidates: Sequence[PieceCandidate], artwork: Artwork
+) -> Registration | None:
+    """Register every candidate and return the one that correlates best; None when there is none."""
+    registrations = [register_piece(photo, candidate, artwork) for candidate in candidates]
+    return max(registrations, key=lambda registration: registration.correlation, default=None)
 
 
 def _template(artwork: Artwork, long_side_px: int) -> _Template:

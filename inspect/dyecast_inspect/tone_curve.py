@@ -26,6 +26,12 @@ KNOT_COUNT = len(KNOTS)
 LEAST_LIGHT = 1e-4
 """Linear light below which log is not followed further: a third of the first 8-bit sRGB step."""
 
+GAMMA_STEP = 1.02
+"""Factor up and down over which a local gamma is taken."""
+
+TABLE_SIZE, TABLE_NODES = 32768, 1024
+"""Entries of the table over the square root of light, and the nodes between which it is linear."""
+
 LEAST_GAMMA = 0.15
 """Local gamma is held at or above this, so that the curve rises everywhere."""
 
@@ -53,12 +59,22 @@ class ToneCurve:
         exponent = np.einsum("...ck,ck->...c", tone_basis(linear, self.white), self.gamma_deviation)
         return np.asarray(linear / self.white * np.exp(exponent) - self.black)
 
-    def local_gamma(self, linear: Array) -> Array:
-        """Slope d log(scene) / d log(photo) at (3,) linear light, flare aside; (3,)."""
-        step = 1.02
-        up, down = tone_basis(linear * step, self.white), tone_basis(linear / step, self.white)
-        slope = np.einsum("ck,ck->c", up - down, self.gamma_deviation) / (2.0 * np.log(step))
-        return np.asarray(1.0 + slope)
+    def table(self) -> NDArray[np.float32]:
+        """Scene light, (3, 32768) float32, over equal steps of the square root of linear light, 0..1."""
+        nodes = np.linspace(0.0, 1.0, TABLE_NODES + 1)
+        scene = self.scene_light(np.repeat((nodes * nodes)[:, None], 3, axis=1)).T.astype(np.float32)
+        steps = TABLE_SIZE // TABLE_NODES
+        share = (np.arange(steps) / steps).astype(np.float32)
+        between = scene[:, :-1, None] + np.diff(scene, axis=1)[..., None] * share
+        return between.reshape(3, TABLE_SIZE)
+
+
+def gamma_slopes(linear: Array) -> Array:
+    """Return (3, 5): what one unit of each knot's deviation adds to the local gamma at (3,) linear light."""
+    return np.asarray(
+        (_integrated_hats(np.log(linear * GAMMA_STEP)) - _integrated_hats(np.log(linear / GAMMA_STEP)))
+        / (2.0 * np.log(GAMMA_STEP))
+    )
 
 
 def tone_basis(linear: Array, white: Array) -> Array:
@@ -72,31 +88,24 @@ def tone_basis(linear: Array, white: Array) -> Array:
 
 def _integrated_hats(light: Array) -> Array:
     """Integrals of the hat functions over the knots, constant hats beyond the ends; (...) -> (..., 5)."""
-    columns = []
-    for number, knot in enumerate(KNOTS):
-        if number == 0:
-            total = np.minimum(light - knot, 0.0)
-        else:
-            width = knot - KNOTS[number - 1]
-            share = np.clip((light - KNOTS[number - 1]) / width, 0.0, 1.0)
-            total = 0.5 * width * share * share
-        if number == KNOT_COUNT - 1:
-            total = total + np.maximum(light - knot, 0.0)
-        else:
-            width = KNOTS[number + 1] - knot
-            share = np.clip((light - knot) / width, 0.0, 1.0)
-            total = total + width * (share - 0.5 * share * share)
-        columns.append(total)
-    return np.stack(columns, axis=-1)
+    widths = np.diff(KNOTS)
+    share = np.minimum(np.maximum((light[..., None] - KNOTS[:-1]) / widths, 0.0), 1.0)
+    rising = 0.5 * widths * share * share
+    total = np.zeros((*light.shape, KNOT_COUNT))
+    total[..., 1:] = rising
+    total[..., :-1] += widths * share - rising
+    total[..., 0] += np.minimum(light - KNOTS[0], 0.0)
+    total[..., -1] += np.maximum(light - KNOTS[-1], 0.0)
+    return total
 
 
 TONE_SPREAD = 0.4
-"""Prior standard deviation of the local gamma about 1, shared by the channels: phone curves reach 0.6..1.7."""
+"""Prior standard deviation of the local gamma about 1, shared by the channels: phones reach 0.6..1.7."""
 
 TONE_SMOOTHNESS = 0.2
 """Prior standard deviation of the change of local gamma from one knot to the next."""
 
-CHANNEL_SPREAD = 0.05
+CHANNEL_SPREAD = 0.07
 """Prior standard deviation of one channel's local gamma about the shared one: phones bend R, G, B alike."""
 
 BLACK_SPREAD = 0.01

@@ -72,18 +72,18 @@ def choose_usable_patches(
     samples
         Of the N patches.
     luminance
-        (N,) Y of the patches, 1 = perfect white.
+        (N, 3) Y of the patches, 1 = perfect white, times the light on each in R, G, B.
     camera_like
-        (N, 3) linear light the patches would have in the photo's own encoding, 1 = perfect white.
+        (N, 3) linear light the patches would have in the photo's own encoding, 1 = perfect white, times the
+        light on each.
     neutral
         (N,) bool, the greys.
     """
     outside = np.isnan(samples.mean).any(axis=1)
     ceiling, reflectance_limit = _ceiling(samples, luminance, neutral & ~outside)
     at_ceiling = (samples.mean >= CEILING_MARGIN * ceiling) & (ceiling < NO_CEILING)
-    clipped = (samples.clipped_share > CLIPPED_SHARE) | at_ceiling.any(axis=1)
-    clipped |= (camera_like >= reflectance_limit).any(axis=1)
-    clipped &= ~outside
+    too_light = (at_ceiling | (camera_like >= reflectance_limit)).any(axis=1)
+    clipped: NDArray[np.bool_] = np.logical_or(samples.clipped_share > CLIPPED_SHARE, too_light) & ~outside
     uneven = _uneven(samples) & ~outside & ~clipped
     reasons = []
     for number, name in enumerate(samples.ids):
@@ -98,28 +98,26 @@ def choose_usable_patches(
 
 
 def _ceiling(samples: RegionSamples, luminance: Array, neutral: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """Return the ceiling of R, G, B, (3,), and the reflectance that reaches it, (3,)."""
+    """Return the ceiling of R, G, B, (3,), and the lit reflectance that reaches it, (3,)."""
     ceiling, limit = np.full(3, NO_CEILING), np.full(3, np.inf)
-    greys = np.flatnonzero(neutral)
-    if len(greys) < 3:
-        return ceiling, limit
-    greys = greys[np.argsort(-luminance[greys])]
-    darker = greys[luminance[greys] < CEILING_GREY * luminance[greys[0]]]
-    if len(darker) < 2:
-        return ceiling, limit
     for channel in range(3):
-        values = np.maximum(samples.mean[:, channel], 1e-6)
-        top = values[greys[0]]
-        ratio = luminance[greys[0]] / luminance[darker[0]]
-        if np.log(top / values[darker[0]]) >= CEILING_GAMMA * np.log(ratio):
+        lit = luminance[:, channel]
+        greys = np.flatnonzero(neutral)
+        greys = greys[np.argsort(-lit[greys])]
+        darker = greys[lit[greys] < CEILING_GREY * lit[greys[:1]]]
+        if len(darker) < 2:
             continue
-        ceiling[channel] = min(top, values[darker[0]])
-        limit[channel] = _reflectance_at(ceiling[channel], values[darker], luminance[darker])
+        values = np.maximum(samples.mean[:, channel], 1e-6)
+        top, next_grey = greys[0], darker[0]
+        expected = CEILING_GAMMA * np.log(lit[top] / lit[next_grey])
+        if np.log(values[top] / values[next_grey]) < expected:
+            ceiling[channel] = min(values[top], values[next_grey])
+            limit[channel] = _reflectance_at(ceiling[channel], values[darker], lit[darker])
     return ceiling, limit
 
 
 def _reflectance_at(ceiling: float, values: Array, luminance: Array) -> float:
-    """Foretell the reflectance that reaches the ceiling from the greys well below it, as a power law."""
+    """Foretell the lit reflectance that reaches the ceiling from the greys well below it, as a power law."""
     below = np.flatnonzero(values < CEILING_MARGIN * ceiling)
     if len(below) < 2:
         return float(luminance[-1])

@@ -49,7 +49,9 @@ def pictures(height: int = 90, width: int = 120) -> Pictures:
 
 def region(name: str, intended: tuple[int, int, int], measured: tuple[int, int, int]) -> RegionDifference:
     """Return a main colour from two 8-bit sRGB colours, its deltas by the CIELAB definitions."""
-    first, second = (srgb8_to_lab(np.array(rgb, dtype=np.uint8)).astype(float) for rgb in (intended, measured))
+    first, second = (
+        srgb8_to_lab(np.array(rgb, dtype=np.uint8)).astype(float) for rgb in (intended, measured)
+    )
     chroma = np.hypot(second[1], second[2]) - np.hypot(first[1], first[2])
     turn = np.arctan2(second[2], second[1]) - np.arctan2(first[2], first[1])
     hue = np.copysign(1.0, np.sin(turn)) * np.sqrt(
@@ -183,7 +185,9 @@ def over_pressed(**changes: Any) -> Inspection:
         "probabilities": {"under-pressed": 0.0, "good": 0.39, "over-pressed": 0.61},
         "reasons": (Reason("coating-yellow", "The coating turned yellow: b* is 3.1 above its neutral."),),
         "advice": (
-            Advice("press-shorter", "Press 10 s shorter.", "The coating yellows with heat.", "The press is hot."),
+            Advice(
+                "press-shorter", "Press 10 s shorter.", "The coating yellows with heat.", "The press is hot."
+            ),
         ),
     }
     return under_pressed(**{**usual, **changes})

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from benchmark.handed_photo import HandedPhoto
 from benchmark.piece_error import INSIDE_LIMIT, coverage, linear_light, local_average
-from benchmark.rivals import as_float32, root_polynomial
+from benchmark.rivals import as_float32
 
-FIT_EVERY_PX = 6
+FIT_EVERY_PX = 9
 """Grid step of the pixels a floor is fitted on; the averages have a sigma of 6.6 to 10.8 pixels."""
 
 DARKEST_WEIGHTED = 0.02
@@ -27,9 +27,8 @@ SMALL_RESIDUAL = 0.01
 so the fit should follow the many pixels it can meet and let mirrored lamps go."""
 
 
-def gain_and_veil(handed: HandedPhoto, reference: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Root-polynomial correction from the card, then one gain and one veil per channel fitted to the truth."""
-    corrected = root_polynomial(handed)
+def gain_and_veil(corrected: NDArray[np.float32], reference: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Fit one gain and one veil per channel to the truth, on a picture corrected by the card."""
     start, truth = fitting_pixels(corrected, reference)
     fitted = np.empty_like(corrected)
     for channel in range(3):
@@ -40,10 +39,15 @@ def gain_and_veil(handed: HandedPhoto, reference: NDArray[np.uint8]) -> NDArray[
     return as_float32(fitted)
 
 
-def best_global(handed: HandedPhoto, reference: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Fit the best root-polynomial of degree 2 with a veil to the truth of this very photo."""
+def best_global(
+    handed: HandedPhoto, corrected: NDArray[np.float32], reference: NDArray[np.uint8]
+) -> NDArray[np.float32]:
+    """Fit the best root-polynomial of degree 2 with a veil to the truth of this very photo.
+
+    `corrected`, the picture corrected by the card, is where the fit starts.
+    """
     averaged, truth = fitting_pixels(handed.piece, reference)
-    start, _ = fitting_pixels(root_polynomial(handed), reference)
+    start, _ = fitting_pixels(corrected, reference)
     matrix = robust_fit(root_terms(averaged), truth, start)
     light = root_terms(handed.piece.reshape(-1, 3).astype(np.float64)) @ matrix
     return as_float32(light.reshape(handed.piece.shape))
@@ -71,9 +75,10 @@ def fitting_pixels(
 def robust_fit(
     terms: NDArray[np.float64], truth: NDArray[np.float64], start: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Solve terms @ matrix = truth, (N, K) and (N, C), robustly in cube roots of light; `start` is a first guess.
+    """Solve terms @ matrix = truth, (N, K) and (N, C), robustly in cube roots of light.
 
-    The weights are Cauchy's (iteratively reweighted least squares, common practice).
+    `start` is a first guess of the left side; the weights are Cauchy's (iteratively reweighted least squares,
+    common practice).
     """
     slope = np.cbrt(np.maximum(truth, DARKEST_WEIGHTED)) ** -2 / 3
     matrix, guess = np.empty((terms.shape[1], truth.shape[1])), start
@@ -82,6 +87,8 @@ def robust_fit(
         say = 1 / np.hypot(1, residual / SMALL_RESIDUAL)
         for channel in range(truth.shape[1]):
             weight = (slope[:, channel] * say)[:, None]
-            matrix[:, [channel]] = np.linalg.lstsq(terms * weight, truth[:, [channel]] * weight, rcond=None)[0]
+            matrix[:, [channel]] = np.linalg.lstsq(terms * weight, truth[:, [channel]] * weight, rcond=None)[
+                0
+            ]
         guess = terms @ matrix
     return matrix

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from dyecast_calibration.card_layout import CardLayout, Patch, WhiteArea
 from numpy.typing import NDArray
 from PIL import Image, ImageCms, ImageOps
 
 from benchmark.photo_cases import PhotoCase, rectangle
 from benchmark.piece_error import BRADFORD_D65_TO_D50, SRGB_TO_XYZ_D65, linear_light
+from dyecast_calibration.card_layout import CardLayout, Patch, WhiteArea
 
 PATCH_CORE_SHARE = 0.6
 """Share of a patch's width and height that is averaged: the rest keeps clear of edges and sharpening."""
@@ -90,12 +90,18 @@ def hand_over(case: PhotoCase, card: CardLayout) -> HandedPhoto:
 
 
 def warped(
-    pixels: NDArray[np.uint8], corners: NDArray[np.float64], frame: NDArray[np.float64], width: int, height: int
+    pixels: NDArray[np.uint8],
+    corners: NDArray[np.float64],
+    frame: NDArray[np.float64],
+    width: int,
+    height: int,
 ) -> NDArray[np.uint8]:
     """Bring the quadrilateral `corners` of a photo to the rectangle `frame` of a (height, width) picture."""
     homography = cv2.getPerspectiveTransform(frame.astype(np.float32), corners.astype(np.float32))
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    moved = cv2.warpPerspective(pixels, homography, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    moved = cv2.warpPerspective(
+        pixels, homography, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
     return np.asarray(moved, dtype=np.uint8)
 
 
@@ -105,11 +111,12 @@ def core_mean(
     """Mean linear light over the core of one rectangle of the card."""
     margin = (1 - PATCH_CORE_SHARE) / 2
     left, top = area.x + margin * area.width, area.y + margin * area.height
-    core = rectangle(PATCH_CORE_SHARE * area.width, PATCH_CORE_SHARE * area.height) + (left, top)
+    core = rectangle(PATCH_CORE_SHARE * area.width, PATCH_CORE_SHARE * area.height) + np.array([left, top])
     to_photo = cv2.getPerspectiveTransform(
         rectangle(card.width, card.height).astype(np.float32), corners.astype(np.float32)
     )
-    quadrilateral = cv2.perspectiveTransform(core.reshape(-1, 1, 2), to_photo.astype(np.float64)).reshape(-1, 2)
+    moved = cv2.perspectiveTransform(core.reshape(-1, 1, 2), to_photo.astype(np.float64))
+    quadrilateral = np.asarray(moved, dtype=np.float64).reshape(-1, 2)
     frame = rectangle(CORE_SAMPLES, CORE_SAMPLES) - 0.5
     samples = warped(pixels, quadrilateral, frame, CORE_SAMPLES, CORE_SAMPLES)
     return np.asarray(linear_light(samples).mean(axis=(0, 1)), dtype=np.float64)

@@ -62,7 +62,7 @@ def opencv_model(handed: HandedPhoto) -> NDArray[np.float32]:
 
 def as_float32(light: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
     """Clip to what an 8-bit sRGB picture could hold, as the product's own picture is."""
-    return np.clip(light, 0, 1).astype(np.float32)
+    return np.asarray(np.clip(light, 0, 1), dtype=np.float32)
 
 
 RIVALS: dict[str, Rival] = {

@@ -50,7 +50,7 @@ def _clouds(random: Generator, canvas: Canvas, cells: int) -> Canvas:
         grid = random.standard_normal((count, count)).astype(np.float32)
         total += np.asarray(cv2.resize(grid, (width, height), interpolation=cv2.INTER_CUBIC)) * 0.5**octave
     low, high = np.quantile(total[::4, ::4], [0.02, 0.98])
-    return np.clip((total - low) / (high - low), 0.0, 1.0)[..., None].astype(np.float32)
+    return np.asarray(np.clip((total - low) / (high - low), 0.0, 1.0)[..., None], dtype=np.float32)
 
 
 def _mix(share: Canvas, first: Colour, second: Colour) -> Canvas:
@@ -136,7 +136,8 @@ def _leaf(canvas: Canvas, foot: NDArray[np.float64], length: float, turn_deg: fl
     share = np.linspace(0.0, 1.0, 12)[:, None]
     edge = foot + along * share * length + across * np.sin(np.pi * share) * length * 0.22
     other = foot + along * share * length - across * np.sin(np.pi * share) * length * 0.22
-    _polygon(canvas, np.vstack([edge, other[::-1]]), tuple(0.35 * c + 0.5 for c in colour))  # type: ignore[arg-type]
+    red, green, blue = (0.35 * channel + 0.5 for channel in colour)
+    _polygon(canvas, np.vstack([edge, other[::-1]]), (red, green, blue))
     _line(canvas, edge, colour, length / 22)
     _line(canvas, other, colour, length / 22)
 

@@ -1,6 +1,7 @@
 """The reference card drawn in spectra: every patch gets the inks that its colour under D50 needs."""
 
 from functools import lru_cache
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -15,6 +16,8 @@ from scenes.spectra import inkjet_dyes
 from scenes.surfaces import Picture, Pose, Surface
 
 Array = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+"""x, y, width, height on the card, mm."""
 
 PRINTED_BLACK_LAB = (11.0, 0.0, 0.0)
 """Markers and ruler: an ordinary printer's black. Common practice, no published source."""
@@ -61,24 +64,34 @@ def printed_lab(layout: CardLayout) -> Array:
     return spectra_to_lab(patch_reflectances(layout)[:-1])
 
 
-def coverage(start: float, end: float, texels: int, density: float) -> Picture:
-    """Share of each texel between two places in mm, (texels,)."""
-    edges = np.arange(texels, dtype=np.float64)
-    share = np.minimum(edges + 1.0, end * density) - np.maximum(edges, start * density)
+def coverage(start_mm: float, end_mm: float, side_mm: float, texels: int) -> Picture:
+    """Share of each of `texels` texels along a side that lies between two places on it, (texels,)."""
+    left = np.arange(texels, dtype=np.float64)
+    density = texels / side_mm
+    share = np.minimum(left + 1.0, end_mm * density) - np.maximum(left, start_mm * density)
     covered: Picture = np.clip(share, 0.0, 1.0).astype(np.float32)
     return covered
 
 
-def _fill(texture: Picture, box: tuple[float, float, float, float], density: float, colour: Array) -> None:
-    """Paint a rectangle (x, y, width, height in mm) with exact area coverage."""
+def _fill(texture: Picture, layout: CardLayout, box: Box, colour: Array) -> None:
+    """Paint a rectangle with exact area coverage."""
+    _paint(texture, layout, box, np.ones((1, 1), dtype=np.float32), colour)
+
+
+def _paint(texture: Picture, layout: CardLayout, box: Box, cells: Picture, colour: Array) -> None:
+    """Paint a box divided into equal cells, (rows, columns) of 0..1, with exact area coverage."""
     x, y, width, height = box
-    down = coverage(y, y + height, texture.shape[0], density)
-    across = coverage(x, x + width, texture.shape[1], density)
-    rows, columns = np.flatnonzero(down), np.flatnonzero(across)
-    if rows.size and columns.size:
-        part = np.ix_(rows, columns)
-        share = (down[rows, None] * across[None, columns])[..., None]
-        texture[part] += share * (colour.astype(np.float32) - texture[part])
+    rows, columns = (np.arange(count + 1) / count for count in cells.shape)
+    down = np.stack(
+        [coverage(y + a * height, y + b * height, layout.height, len(texture)) for a, b in pairwise(rows)], 1
+    )
+    across = np.stack(
+        [coverage(x + a * width, x + b * width, layout.width, texture.shape[1]) for a, b in pairwise(columns)]
+    )
+    touched_rows, touched_columns = np.flatnonzero(down.any(axis=1)), np.flatnonzero(across.any(axis=0))
+    part = np.ix_(touched_rows, touched_columns)
+    share = (down[touched_rows] @ cells @ across[:, touched_columns])[..., None]
+    texture[part] += share * (colour.astype(np.float32) - texture[part])
 
 
 def marker_cells(layout: CardLayout, marker_id: int) -> NDArray[np.bool_]:
@@ -88,44 +101,33 @@ def marker_cells(layout: CardLayout, marker_id: int) -> NDArray[np.bool_]:
     return np.asarray(picture) < 128
 
 
-def _draw_markers(texture: Picture, layout: CardLayout, density: float, black: Array) -> None:
+def _draw_markers(texture: Picture, layout: CardLayout, black: Array) -> None:
     for marker in layout.markers:
-        cells = marker_cells(layout, marker.id)
-        step = marker.size / len(cells)
-        places = [(index * step, (index + 1) * step) for index in range(len(cells))]
-        down = np.stack(
-            [coverage(marker.y + a, marker.y + b, texture.shape[0], density) for a, b in places], 1
-        )
-        across = np.stack(
-            [coverage(marker.x + a, marker.x + b, texture.shape[1], density) for a, b in places]
-        )
-        part = np.ix_(np.flatnonzero(down.any(axis=1)), np.flatnonzero(across.any(axis=0)))
-        share = (down @ cells.astype(np.float32) @ across)[part][..., None]
-        texture[part] += share * (black.astype(np.float32) - texture[part])
+        cells = marker_cells(layout, marker.id).astype(np.float32)
+        _paint(texture, layout, (marker.x, marker.y, marker.size, marker.size), cells, black)
 
 
-def _draw_ruler(texture: Picture, layout: CardLayout, density: float, black: Array) -> None:
+def _draw_ruler(texture: Picture, layout: CardLayout, black: Array) -> None:
     ruler = layout.ruler
     if ruler is None:
         return
     half = RULER_LINE_MM / 2.0
-    _fill(texture, (ruler.x - half, ruler.y - half, ruler.length + 2 * half, RULER_LINE_MM), density, black)
+    _fill(texture, layout, (ruler.x - half, ruler.y - half, ruler.length + 2 * half, RULER_LINE_MM), black)
     for place in np.arange(0.0, ruler.length + 1e-9, ruler.tick):
-        _fill(texture, (ruler.x + place - half, ruler.y, RULER_LINE_MM, RULER_TICK_MM), density, black)
+        _fill(texture, layout, (ruler.x + place - half, ruler.y, RULER_LINE_MM, RULER_TICK_MM), black)
 
 
 def card_surface(card: Card, camera: str, illuminant: str, density: float) -> Surface:
     """Draw the card in balanced camera RGB with about `density` texels per mm."""
     layout = card.layout
     size = (round(layout.height * density), round(layout.width * density))
-    density = size[1] / layout.width
     colours = patch_reflectances(layout) @ sensing_weights(camera, illuminant)
     texture = np.empty((*size, 3), dtype=np.float32)
     texture[:] = (inkjet_dyes().base @ sensing_weights(camera, illuminant)).astype(np.float32)
     for patch, colour in zip(layout.patches, colours[:-1], strict=True):
-        _fill(texture, (patch.x, patch.y, patch.width, patch.height), density, colour)
-    _draw_markers(texture, layout, density, colours[-1])
-    _draw_ruler(texture, layout, density, colours[-1])
+        _fill(texture, layout, (patch.x, patch.y, patch.width, patch.height), colour)
+    _draw_markers(texture, layout, colours[-1])
+    _draw_ruler(texture, layout, colours[-1])
     if card.bend_mm:
         texture *= _bend_shading(card, size[1])
     opaque = np.ones((*size, 1), dtype=np.float32)

@@ -68,16 +68,17 @@ def colour_matrix(sensor: str, illuminant_name: str) -> NDArray[np.float64]:
     to_srgb = np.linalg.inv(rgb_to_xyz_matrix(SRGB_PRIMARIES)) @ bradford(to_xyz.sum(axis=0), d65)
     wanted = np.vstack([spectra @ to_xyz @ to_srgb.T, WHITE_WEIGHT * np.ones((1, 3))])
     camera = np.vstack([spectra @ sensing_weights(sensor, light), WHITE_WEIGHT * np.ones((1, 3))])
-    solved: NDArray[np.float64] = np.linalg.lstsq(camera, wanted, rcond=None)[0].T
-    return solved
+    return np.asarray(np.linalg.lstsq(camera, wanted, rcond=None)[0].T, dtype=np.float64)
 
 
 def _smear(light: Picture, phone: Phone) -> Picture:
     """Defocus and motion, on linear light."""
     if phone.blur_px > 0.1:
-        light = np.asarray(cv2.GaussianBlur(light, (0, 0), phone.blur_px, borderType=cv2.BORDER_REPLICATE))
+        soft = cv2.GaussianBlur(light, (0, 0), phone.blur_px, borderType=cv2.BORDER_REPLICATE)
+        light = np.asarray(soft, dtype=np.float32)
     if phone.motion_px > 1.0:
-        light = np.asarray(cv2.filter2D(light, -1, motion_kernel(phone), borderType=cv2.BORDER_REPLICATE))
+        smeared = cv2.filter2D(light, -1, motion_kernel(phone), borderType=cv2.BORDER_REPLICATE)
+        light = np.asarray(smeared, dtype=np.float32)
     return light
 
 
@@ -108,7 +109,7 @@ def _add_noise(light: Picture, phone: Phone, illuminant_name: str, random: np.ra
     variance = np.float32(SHOT_NOISE**2) * np.maximum(light, 0.0) * gain + np.float32(READ_NOISE**2) * gain**2
     grain = random.standard_normal(light.shape, dtype=np.float32)
     grain *= np.float32(phone.noise) * np.sqrt(variance)
-    return light + np.asarray(cv2.GaussianBlur(grain, (0, 0), DENOISING_PX))
+    return light + np.asarray(cv2.GaussianBlur(grain, (0, 0), DENOISING_PX), dtype=np.float32)
 
 
 @cache
@@ -124,7 +125,7 @@ def develop(
     light: Picture, phone: Phone, illuminant_name: str, random: np.random.Generator
 ) -> NDArray[np.uint8]:
     """Turn balanced linear camera RGB, 1 = white at illuminance 1, into encoded pixels, (h, w, 3) uint8."""
-    exposed = _smear(light, phone) * np.float32(phone.exposure)
+    exposed: Picture = _smear(light, phone) * np.float32(phone.exposure)
     if phone.flare:
         exposed = exposed + np.float32(phone.flare) * exposed.mean(axis=(0, 1))
     raw = np.clip(_add_noise(exposed, phone, illuminant_name, random), 0.0, 1.0)

@@ -47,7 +47,7 @@ def _colour() -> Any:
     logging.getLogger("colour").setLevel(logging.ERROR)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        import colour  # noqa: PLC0415  slow, only when a scene is rendered
+        import colour
     return colour
 
 

@@ -184,8 +184,8 @@ def _printed_share(piece: Piece, outside: Picture, density: float) -> Picture:
     """Share of every texel that the artwork covers: the outline, drawn in by the border."""
     height, width = outside.shape
     border = piece.border_mm
-    across = coverage(border, piece.width_mm - border, width, width / piece.width_mm)
-    down = coverage(border, piece.height_mm - border, height, height / piece.height_mm)
+    across = coverage(border, piece.width_mm - border, piece.width_mm, width)
+    down = coverage(border, piece.height_mm - border, piece.height_mm, height)
     inner = 1.0 if piece.shape in SHARP_SHAPES else np.clip(0.5 - (outside + border) * density, 0.0, 1.0)
     return np.asarray(down[:, None] * across[None, :] * inner, dtype=np.float32)
 

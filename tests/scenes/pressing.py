@@ -29,14 +29,20 @@ OVER_DOSE = (1.12, 1.65)
 CYAN_LAG = 0.20
 """Share by which cyan falls behind per missing unit of dose."""
 
-FADING_PER_DOSE = (0.26, 0.14, 0.10)
-"""Share of cyan, magenta, yellow lost per unit of dose above the good range."""
+PLATEAU = 1.03
+"""Most that arrives, relative to a right pressing; beyond it the share falls back to 1."""
 
-YELLOWING_PER_DOSE = 0.10
-"""Optical density at 400 nm that the coating gains per unit of dose above the good range."""
+FADING_PER_DOSE = (0.36, 0.17, 0.10)
+"""Share of cyan, magenta, yellow lost per unit of dose above 1."""
+
+YELLOWING_PER_DOSE = 0.15
+"""Optical density at 400 nm that the coating gains per unit of dose above 1."""
 
 BLEED_MM_PER_DOSE = 0.45
-"""Standard deviation of the gas blur, mm, per unit of dose above the good range."""
+"""Standard deviation of the gas blur, mm, per unit of dose above 1."""
+
+PIECE_SPREAD = (0.7, 1.3)
+"""How much less or more of yellowing and blur a piece may show than the rates say."""
 
 DYE_SPREAD = 0.012
 """Standard deviation of each dye's transferred share between pieces pressed alike."""
@@ -89,16 +95,16 @@ def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing
     """Return what a dose index does to a piece; the seed scatters the dyes and the direction."""
     random = np.random.default_rng((seed, 11))
     scatter = random.normal(0.0, DYE_SPREAD, 3)
-    missing, excess = max(1.0 - dose, 0.0), max(dose - GOOD_DOSE[1], 0.0)
+    missing, excess = max(1.0 - dose, 0.0), max(dose - 1.0, 0.0)
     faded = 1.0 - np.array(FADING_PER_DOSE) * excess
     lag = np.array([1.0 - CYAN_LAG * missing, 1.0, 1.0])
     cyan, magenta, yellow = (faded * lag + scatter).tolist()
     return Pressing(
         dose=dose,
-        transferred=min(dose, GOOD_DOSE[1]) if excess == 0.0 else 1.0,
+        transferred=max(min(dose, PLATEAU, PLATEAU - (dose - PLATEAU) / 4.0), min(dose, 1.0)),
         by_dye=(cyan, magenta, yellow),
-        yellowing=YELLOWING_PER_DOSE * excess * float(random.uniform(0.7, 1.3)),
-        bleed_mm=BLEED_MM_PER_DOSE * excess * float(random.uniform(0.7, 1.3)),
+        yellowing=YELLOWING_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
+        bleed_mm=BLEED_MM_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
         unevenness=unevenness,
         unevenness_direction_deg=float(random.uniform(0.0, 360.0)),
     )

@@ -13,6 +13,7 @@ from scenes.photo_file import jpeg_bytes, write_jpeg
 from scenes.piece_surface import PressedPiece, artwork_corners, piece_pose, press_piece
 from scenes.pressing import State
 from scenes.scene import Card, Scene
+from scenes.slab import draw_slab
 from scenes.surfaces import SUPERSAMPLING, Picture, Pose, Surface, see, table_places
 from scenes.tables import table_colours
 from scenes.viewpoint import Viewpoint, viewpoint_for
@@ -102,7 +103,8 @@ def render(scene: Scene, seed: int = 0) -> RenderedPhoto:
     middle = scene_poses(scene)[0]
     density = SUPERSAMPLING * viewpoint.pixels_per_mm(middle.x_mm, middle.y_mm)
     pressed = _pressed(scene, viewpoint)
-    light = _light_on_sensor(scene, viewpoint, _surfaces(scene, pressed, density), table_random)
+    surfaces = _surfaces(scene, pressed, density)
+    light = _light_on_sensor(scene, viewpoint, pressed, surfaces, table_random)
     pixels = develop(light, scene.phone, scene.light.illuminant, noise_random)
     return RenderedPhoto(pixels, _truth(scene, viewpoint, pressed))
 
@@ -126,7 +128,11 @@ def _surfaces(scene: Scene, pressed: PressedPiece | None, density: float) -> lis
 
 
 def _light_on_sensor(
-    scene: Scene, viewpoint: Viewpoint, surfaces: list[Surface], random: np.random.Generator
+    scene: Scene,
+    viewpoint: Viewpoint,
+    pressed: PressedPiece | None,
+    surfaces: list[Surface],
+    random: np.random.Generator,
 ) -> Picture:
     """Balanced linear camera RGB of the whole photo, (h, w, 3)."""
     x, y = table_places(viewpoint)
@@ -137,6 +143,8 @@ def _light_on_sensor(
     picture *= contact_shadows(poses, scene.light.contact_shadow, viewpoint)[..., None]
     mirrored = table_sheen(scene.light, x, y, middle) if scene.light.table_sheen else np.zeros_like(x)
     for surface in surfaces:
+        if pressed and surface is pressed.surface:
+            draw_slab(picture, scene, surface.pose, viewpoint)
         _lay(picture, mirrored, surface, viewpoint)
     picture *= falling[..., None]
     picture += mirrored[..., None]

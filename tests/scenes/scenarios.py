@@ -24,7 +24,9 @@ SIZES_MM = ((100.0, 100.0), (90.0, 90.0), (120.0, 90.0), (90.0, 120.0), (150.0, 
 """Coasters, tiles and plates."""
 
 ARTWORK_PIXELS = 480
-GAP_MM = (8.0, 40.0)
+GAP_MM = (15.0, 45.0)
+"""Between card and piece before both are turned a little."""
+
 TILT_DEG = (0.0, 30.0)
 
 Generator = np.random.Generator
@@ -97,7 +99,7 @@ def _random_piece(random: Generator, card: Card, name: str, seed: int, dose: flo
         y_mm=card.card_y_mm + (slide if right else below),
         rotation_deg=float(random.normal(0.0, 6.0)),
         mirrored=bool(glass and random.random() < 0.1),
-        layer_height_mm=float(random.uniform(2.0, 5.0)) if glass else 1.0,
+        thickness_mm=float(random.uniform(3.0, 6.0) if glass else random.uniform(0.8, 5.0)),
         glass=glass,
         glass_tint=float(random.uniform(0.0, 0.6)) if glass else 0.0,
         veil=float(random.uniform(0.0, 0.05)) if glass else 0.0,

@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 from dyecast_calibration.card_layout import CardLayout
 from scenes.pressing import Pressing
 
+GLASS_REFRACTIVE_INDEX = 1.52
+"""Soda-lime float glass, handbook value from memory."""
+
 Shape = Literal["square", "rectangle", "rounded", "round"]
 Table = Literal["wood", "oak", "cloth", "laminate", "dark", "white", "tinted"]
 Profile = Literal["sRGB", "Display P3"]
@@ -44,8 +47,8 @@ class Piece:
         Centre on the table and turn.
     mirrored
         True when the artwork is seen mirrored (printed for the other side of the glass).
-    layer_height_mm
-        Height of the printed layer above the table as the eye sees it.
+    thickness_mm
+        Height of the top face above the table; side faces are drawn when it is not 0.
     glass
         A mirroring surface: veil and glare apply; otherwise a matt coating.
     glass_tint
@@ -67,12 +70,21 @@ class Piece:
     y_mm: float = 52.0
     rotation_deg: float = 0.0
     mirrored: bool = False
-    layer_height_mm: float = 0.0
+    thickness_mm: float = 0.0
     glass: bool = True
     glass_tint: float = 0.0
     veil: float = 0.0
     veil_gradient: float = 0.0
     glare: tuple[GlareBlob, ...] = ()
+
+    @property
+    def layer_height_mm(self) -> float:
+        """Height at which the printed layer appears above the table.
+
+        On top of a matt piece; under a glass one, lifted by refraction to t (1 - 1/n) (apparent depth of a
+        plate seen from straight above, any optics textbook).
+        """
+        return self.thickness_mm * (1.0 - 1.0 / GLASS_REFRACTIVE_INDEX) if self.glass else self.thickness_mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)

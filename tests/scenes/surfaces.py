@@ -135,9 +135,8 @@ def _window(surface: Surface, viewpoint: Viewpoint) -> tuple[slice, slice]:
 
 def _fine_grid(window: slice) -> Picture:
     count = (window.stop - window.start) * SUPERSAMPLING
-    return ((np.arange(count, dtype=np.float32) + 0.5) / SUPERSAMPLING - 0.5 + window.start).astype(
-        np.float32
-    )
+    fine = (np.arange(count, dtype=np.float64) + 0.5) / SUPERSAMPLING - 0.5 + window.start
+    return np.asarray(fine, dtype=np.float32)
 
 
 def see(surface: Surface, viewpoint: Viewpoint) -> Seen | None:

@@ -43,10 +43,8 @@ class Viewpoint:
         seen = (points_mm - self.position) @ self.axes.T
         plane = seen[:, :2] / seen[:, 2:]
         square = (plane**2).sum(axis=1, keepdims=True)
-        pixels: Array = self.focal_px * plane * (1.0 + self.radial_distortion * square) + np.array(
-            self.centre_px
-        )
-        return pixels
+        bent: Array = plane * (1.0 + self.radial_distortion * square)
+        return np.asarray(self.focal_px * bent + np.array(self.centre_px))
 
     def rays(self, x_px: NDArray[np.float32], y_px: NDArray[np.float32]) -> NDArray[np.float32]:
         """Directions in table axes, (3, h, w) float32, of the rays through pixels given as (h, w) grids."""

@@ -1,0 +1,41 @@
+"""What the user asked for on the command line of `dyecast inspect`."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class InspectOrder:
+    """An order to inspect photos.
+
+    Attributes
+    ----------
+    photos, artwork
+        What is inspected, and what it should show.
+    approved
+        Photo of an approved piece to compare with as well.
+    out
+        Folder the report folders go into.
+    as_json
+        Print JSON documents instead of words.
+    measured
+        PNG file for the piece as measured; for one photo.
+    printer_profile
+        ICC profile of the printer.
+    card, card_values
+        Layout file of an own card; files with the measured colours of cards.
+    quiet
+        One line a photo, no progress, no summary.
+
+    """
+
+    photos: tuple[Path, ...]
+    artwork: Path
+    approved: Path | None = None
+    out: Path | None = None
+    as_json: bool = False
+    measured: Path | None = None
+    printer_profile: Path | None = None
+    card: Path | None = None
+    card_values: tuple[Path, ...] = ()
+    quiet: bool = False

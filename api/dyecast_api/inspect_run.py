@@ -1,0 +1,98 @@
+"""Carrying out an order to inspect photos: read what they share, inspect, write, print, sum up."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from dyecast_api.card_choice import layouts_to_look_for, values_by_layout
+from dyecast_api.exit_status import worst_status
+from dyecast_api.inspect_order import InspectOrder
+from dyecast_api.inspect_stages import InspectStages
+from dyecast_api.inspection_document import document_line
+from dyecast_api.inspection_text import inspection_line, inspection_text, summary_line, verdict_text
+from dyecast_api.output_files import write_file
+from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
+from dyecast_api.printable_text import printable
+from dyecast_api.report import report_folders, write_report
+from dyecast_api.report_index import IndexLine, index_line, write_index
+from dyecast_api.report_pictures import png_bytes
+from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
+
+
+def carry_out(order: InspectOrder, stages: InspectStages) -> int:
+    """Inspect every photo, write and print what was asked for; return the exit status.
+
+    Raises DyecastError when the artwork, the approved photo, a card file or an output cannot be used.
+    """
+    lines: list[IndexLine] = []
+    verdicts = []
+    with PhotoProgress(len(order.photos), quiet=order.quiet) as progress:
+        setting = _setting(order, stages, progress)
+        photos = inspected_photos(order.photos, setting, stages, progress.say)
+        for inspected, folder in zip(photos, _folders(order), strict=True):
+            page = _write_files(order, inspected, folder)
+            progress.photo_done()
+            with progress.aside():
+                _print(order, inspected, page)
+            verdicts.append(inspected.inspection.verdict)
+            lines += [index_line(inspected.inspection, page)] if page is not None else []
+    if len(verdicts) > 1:
+        _sum_up(order, summary_line(verdicts), lines)
+    return worst_status(verdicts)
+
+
+def _folders(order: InspectOrder) -> Sequence[Path | None]:
+    if order.out is None:
+        return [None] * len(order.photos)
+    return report_folders(order.photos, order.out)
+
+
+def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress) -> Setting:
+    """Read what all photos share: artwork, cards, the approved piece."""
+    progress.say("Reading the artwork")
+    artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
+    layouts = layouts_to_look_for(order.card)
+    values = values_by_layout(order.card_values, layouts)
+    approved = None
+    if order.approved is not None:
+        progress.say("Measuring the approved piece")
+        approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
+    return Setting(artwork, layouts, values, approved)
+
+
+def _write_files(order: InspectOrder, inspected: InspectedPhoto, folder: Path | None) -> Path | None:
+    """Write the report and the measured piece as far as they were asked for; return the report page."""
+    if order.measured is not None:
+        _write_measured(order.measured, inspected)
+    if folder is None:
+        return None
+    return write_report(inspected.inspection, folder, error=inspected.error)
+
+
+def _write_measured(path: Path, inspected: InspectedPhoto) -> None:
+    pictures = inspected.inspection.pictures
+    if pictures is None:
+        print_trouble(f"dyecast: {path}: not written, because the piece could not be measured.")
+        return
+    write_file(path, png_bytes(pictures.piece))
+
+
+def _print(order: InspectOrder, inspected: InspectedPhoto, page: Path | None) -> None:
+    """Print one photo's result: a JSON line, one line of words, or all of it when it is the only photo."""
+    inspection = inspected.inspection
+    if order.as_json:
+        print_result(document_line(inspection, error=inspected.error))
+        return
+    brief = order.quiet or len(order.photos) > 1
+    text = inspection_line(inspection, page) if brief else inspection_text(inspection, page)
+    words = verdict_text(inspection)
+    print_result(in_verdict_colour(words, inspection.verdict) + text.removeprefix(words))
+
+
+def _sum_up(order: InspectOrder, summary: str, lines: Sequence[IndexLine]) -> None:
+    """Write the index of the reports and print the summary, for more than one photo."""
+    index = write_index(lines, summary, order.out) if order.out is not None else None
+    if order.as_json or order.quiet:
+        return
+    print_result(summary)
+    if index is not None:
+        print_result(printable(f"All reports: {index}"))

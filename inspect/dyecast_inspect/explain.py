@@ -1,0 +1,157 @@
+"""Say in plain sentences why a piece got its grade, and what to do next.
+
+All sentences stand in this file, ready for translation. Times and temperatures are never given: the blank
+supplier's sheet comes first.
+"""
+
+from typing import Final
+
+from dyecast_calibration.grading_limits import GradingLimits
+from dyecast_inspect.grade import Grade
+from dyecast_inspect.inspection import Advice, Estimate, PressFeatures, Reason, Verdict
+from dyecast_shared.errors import Retake
+
+HOT_PRESS: Final = (
+    "The press runs near 200 °C: wear heat-proof gloves, let glass cool on a dry board before you touch it, and "
+    "air the room. The suppliers' sheets for blank, ink and paper come first."
+)
+"""The caution that goes with every advice to press."""
+
+EVEN_LIMIT: Final = 0.08
+"""Spread of the transferred fraction over the piece from which it is called uneven: half as much again as the
+measurement's own scatter on even pieces."""
+
+
+def reasons_for(
+    grade: Grade,
+    features: PressFeatures,
+    yellowing: Estimate,
+    limits: GradingLimits,
+    *,
+    mirrored: bool,
+) -> tuple[Reason, ...]:
+    """Return the reasons for a grade, the weightiest first."""
+    reasons = [_ink(grade, features, limits), _coating(grade, features, yellowing, limits)]
+    if grade.verdict is Verdict.OVER_PRESSED:
+        reasons.reverse()
+    if grade.near_limit:
+        reasons.append(_near_limit(grade))
+    if mirrored:
+        reasons.append(
+            Reason("mirrored-print", "The print is a mirror image of the artwork: the paper was printed or laid wrong.")
+        )
+    if features.unevenness > EVEN_LIMIT:
+        reasons.append(
+            Reason(
+                "uneven", f"The ink arrived unevenly: its share varies by {_percent(features.unevenness)} over the piece."
+            )
+        )
+    return tuple(reasons)
+
+
+def _ink(grade: Grade, features: PressFeatures, limits: GradingLimits) -> Reason:
+    """Return the sentence about how much ink arrived."""
+    fraction = features.transferred_fraction
+    told = f"About {_percent(fraction.value)} ± {_percent(fraction.uncertainty)} of the intended ink arrived"
+    limit = _percent(limits.least_transferred_fraction)
+    if grade.verdict is Verdict.UNDER_PRESSED:
+        return Reason("too-little-ink", f"{told}; below {limit} a piece looks pale.")
+    return Reason("ink-arrived", f"{told}; {limit} is enough.")
+
+
+def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits: GradingLimits) -> Reason:
+    """Return the sentence about the coating's colour."""
+    shift = features.coating_yellowing
+    told = f"The coating is {shift.value:.1f} ± {shift.uncertainty:.1f} b* yellower than bare coating"
+    if grade.verdict is Verdict.OVER_PRESSED:
+        return Reason("coating-yellow", f"{told}: it was pressed too long or too hot.")
+    if yellowing.value > limits.most_yellowing:
+        return Reason("coating-warm", f"{told}, which the light may explain.")
+    return Reason("coating-clear", f"{told}: not enough to see.")
+
+
+def _near_limit(grade: Grade) -> Reason:
+    """Return the sentence about the runner-up."""
+    others = sorted((share, name) for name, share in grade.probabilities.items() if name != grade.verdict.value)
+    share, name = others[-1]
+    return Reason("near-limit", f"It is near the limit: {name} is possible too ({_percent(share)}).")
+
+
+def advice_for(grade: Grade, features: PressFeatures, *, mirrored: bool) -> tuple[Advice, ...]:
+    """Return what to do next with this piece and the following ones."""
+    advice: list[Advice] = []
+    if mirrored:
+        advice.append(
+            Advice(
+                "check-mirroring",
+                "Check whether this blank wants its artwork mirrored before you print again.",
+                "Glass that is coated on the back shows the picture through the glass and is printed unmirrored; "
+                "most others are printed mirrored.",
+            )
+        )
+    if grade.verdict is Verdict.UNDER_PRESSED:
+        advice += _under_pressed()
+    elif grade.verdict is Verdict.OVER_PRESSED:
+        advice += _over_pressed()
+    else:
+        advice.append(Advice("keep-recipe", "Keep this recipe.", "Ink and coating are as intended."))
+    if features.unevenness > EVEN_LIMIT:
+        advice.append(
+            Advice(
+                "even-pressure",
+                "Check that pressure and pad are even and that the platen is warm all over.",
+                "Some parts of the piece took more ink than others.",
+                HOT_PRESS,
+            )
+        )
+    if grade.near_limit:
+        advice.append(
+            Advice("take-second-photo", "Take a second photo in other light.", "The piece is near a limit.")
+        )
+    return tuple(advice)
+
+
+def _under_pressed() -> list[Advice]:
+    """Return the advice for a pale piece."""
+    return [
+        Advice(
+            "press-again-if-taped",
+            "If the paper is still taped where it was, press the piece again for a short time.",
+            "Ink is still in the paper. Once the paper is off, it cannot be lined up again.",
+            HOT_PRESS,
+        ),
+        Advice(
+            "press-longer",
+            "Press the next piece a little longer, or hotter within what the blank's supplier allows.",
+            "Too little ink left the paper.",
+            HOT_PRESS,
+        ),
+    ]
+
+
+def _over_pressed() -> list[Advice]:
+    """Return the advice for a yellowed piece."""
+    return [
+        Advice(
+            "press-shorter",
+            "Press the next piece shorter or cooler; change one of the two at a time.",
+            "The coating turned yellow and dyes faded: neither can be undone on this piece.",
+            HOT_PRESS,
+        ),
+        Advice(
+            "keep-or-scrap",
+            "Decide by eye whether this piece can be sold as it is.",
+            "Pressing again would only make it yellower.",
+            "Break no glass to scrap it; loose magnets are dangerous when swallowed, keep them from children.",
+        ),
+    ]
+
+
+def retake_advice(retake: Retake) -> Advice:
+    """Return what to do about a photo that cannot be judged."""
+    return Advice(retake.code, retake.advice, retake.message)
+
+
+def _percent(share: float) -> str:
+    """Return a share as whole per cent."""
+    return f"{100 * share:.0f} %"

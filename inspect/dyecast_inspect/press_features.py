@@ -1,0 +1,131 @@
+"""The physical signs of a pressing, each with its uncertainty, from the fitted explanation."""
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_calibration.grading_limits import GradingLimits
+from dyecast_calibration.pressing_model import BANDS_TO_XYZ, bands_from_xyz
+from dyecast_inspect.compare import Comparison
+from dyecast_inspect.explain_surface import ExplainedPiece
+from dyecast_inspect.fit_pressing import BLEED, YELLOWING
+from dyecast_inspect.inspection import Estimate, PressFeatures
+from dyecast_inspect.read_artwork import Artwork
+from dyecast_shared.cielab import xyz_to_lab
+
+TONES: Final = (("highlights", 0.05, 0.3), ("midtones", 0.3, 0.8), ("shadows", 0.8, 3.0))
+"""Name and range of the artwork's optical density of each tone range; below 0.05 there is no ink to speak of."""
+
+LEAST_PIXELS: Final = 50
+"""A tone range with fewer judged pixels than this is not reported."""
+
+EVENNESS_TILES: Final = 5
+"""The piece is cut into this many tiles a side when its evenness is measured."""
+
+DARK_LIGHTNESS: Final = 40.0
+"""CIELAB lightness of the artwork below which a place is a dark."""
+
+
+def press_features(
+    piece: ExplainedPiece, comparison: Comparison, artwork: Artwork, card_error: float, limits: GradingLimits
+) -> PressFeatures:
+    """Gather the signs; `card_error` is the card's leave-one-out CIEDE2000."""
+    deviation = np.sqrt(np.maximum(np.diag(piece.fit.covariance), 0.0))
+    pressing = piece.fit.pressing()
+    by_dye = {"cyan": pressing.cyan, "magenta": pressing.magenta, "yellow": pressing.yellow}
+    fraction = float(np.mean(list(by_dye.values())))
+    intended, measured = _densities(piece, artwork)
+    return PressFeatures(
+        transferred_fraction=Estimate(
+            fraction, float(np.hypot(fraction * deviation[0], limits.fraction_uncertainty)), "of the intended ink"
+        ),
+        transferred_by_dye=by_dye,
+        transferred_by_tone=_by_tone(intended, measured, piece.judged),
+        veil=Estimate(float(piece.fit.veil(1, 1).mean()), float(deviation[12]), "of perfect white"),
+        coating_yellowing=_yellowing(pressing.yellowing, _yellowing_deviation(deviation, card_error, limits)),
+        warmth_of_darks=_warmth(comparison, piece.judged, card_error),
+        detail_loss=Estimate(
+            float(np.sqrt(max(piece.fit.parameters[BLEED], 0.0))),
+            float(deviation[BLEED] / (2 * np.sqrt(max(piece.fit.parameters[BLEED], deviation[BLEED])))),
+            "mm",
+        ),
+        unevenness=_unevenness(intended, measured, piece.judged),
+    )
+
+
+def yellowing_density(piece: ExplainedPiece, card_error: float, limits: GradingLimits) -> Estimate:
+    """Return the coating's yellowing as density in the short band, with its uncertainty."""
+    deviation = np.sqrt(np.maximum(np.diag(piece.fit.covariance), 0.0))
+    value = float(piece.fit.parameters[YELLOWING])
+    return Estimate(value, _yellowing_deviation(deviation, card_error, limits), "optical density")
+
+
+def _yellowing_deviation(deviation: NDArray[np.float64], card_error: float, limits: GradingLimits) -> float:
+    """Return the standard uncertainty of the yellowing, in density."""
+    return float(np.hypot(deviation[YELLOWING], limits.yellowing_uncertainty_per_delta_e * card_error))
+
+
+def _yellowing(density: float, deviation: float) -> Estimate:
+    """Turn density in the short band into CIELAB b* of bare coating."""
+    slope = (_coating_b(density + 0.01) - _coating_b(density)) / 0.01
+    return Estimate(_coating_b(density), deviation * slope, "b*")
+
+
+def _coating_b(density: float) -> float:
+    """Return CIELAB b* (D50, 2 degree) of white coating with a yellowing of `density`."""
+    from dyecast_calibration.pressing_model import YELLOWING_ABSORPTION
+
+    bands = 10.0 ** (-density * YELLOWING_ABSORPTION)
+    return float(np.asarray(xyz_to_lab(BANDS_TO_XYZ @ bands))[2])
+
+
+def _densities(
+    piece: ExplainedPiece, artwork: Artwork
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return intended and measured optical density, mean of the bands, (h, w), equally averaged."""
+    height, width = piece.judged.shape
+    blur = max(1.5, 0.02 * width)
+    small = cv2.resize(artwork.xyz, (width, height), interpolation=cv2.INTER_AREA)
+    intended = cv2.GaussianBlur(np.clip(bands_from_xyz(small), 1e-3, None), (0, 0), blur)
+    measured = cv2.GaussianBlur(np.clip(piece.bands, 1e-3, None), (0, 0), blur)
+    return -np.log10(intended).mean(axis=2), -np.log10(measured).mean(axis=2)
+
+
+def _by_tone(
+    intended: NDArray[np.float32], measured: NDArray[np.float32], judged: NDArray[np.bool_]
+) -> dict[str, float]:
+    """Return measured over intended density in each tone range the artwork has."""
+    shares = {}
+    for name, low, high in TONES:
+        place = judged & (intended >= low) & (intended < high)
+        if place.sum() >= LEAST_PIXELS:
+            shares[name] = float(measured[place].sum() / intended[place].sum())
+    return shares
+
+
+def _unevenness(
+    intended: NDArray[np.float32], measured: NDArray[np.float32], judged: NDArray[np.bool_]
+) -> float:
+    """Return the spread of measured over intended density between tiles, robust standard deviation."""
+    height, width = judged.shape
+    shares = []
+    for rows in np.array_split(np.arange(height), EVENNESS_TILES):
+        for columns in np.array_split(np.arange(width), EVENNESS_TILES):
+            tile = np.ix_(rows, columns)
+            place = judged[tile] & (intended[tile] > TONES[0][1])
+            if place.sum() >= LEAST_PIXELS:
+                shares.append(measured[tile][place].sum() / intended[tile][place].sum())
+    if len(shares) < 4:
+        return 0.0
+    return float(1.4826 * np.median(np.abs(shares - np.median(shares))))
+
+
+def _warmth(comparison: Comparison, judged: NDArray[np.bool_], card_error: float) -> Estimate:
+    """Return how much yellower the darks are than the artwork asks, in CIELAB b*."""
+    darks = judged & (comparison.intended_lab[..., 0] < DARK_LIGHTNESS)
+    if darks.sum() < LEAST_PIXELS:
+        return Estimate(float("nan"), float("nan"), "b*")
+    shift = comparison.measured_lab[..., 2][darks] - comparison.intended_lab[..., 2][darks]
+    return Estimate(float(np.median(shift)), card_error, "b*")
