@@ -14,6 +14,8 @@ class GradingLimits:
     ----------
     least_transferred_fraction
         Share of the intended optical density below which a piece is under-pressed.
+    least_faded_fraction
+        The same for a piece whose coating has yellowed: dyes fade when pressed too long.
     most_yellowing
         Density of the coating in the short band above which it is over-pressed.
     fraction_uncertainty, yellowing_uncertainty_per_delta_e
@@ -25,6 +27,7 @@ class GradingLimits:
     """
 
     least_transferred_fraction: float
+    least_faded_fraction: float
     most_yellowing: float
     fraction_uncertainty: float
     yellowing_uncertainty_per_delta_e: float

@@ -24,8 +24,9 @@ class PressingPrior:
     gain, slope, curvature
         Log light at the piece over the light extrapolated from the card, per half piece for slope and
         curvature.
-    band_gain
-        Log gain of the long and short bands: metamerism between card and piece, lamps of two colours.
+    band_gain, band_gain_per_delta_e
+        Log gain of the long and short bands: metamerism between card and piece, lamps of two colours; more
+        for every CIEDE2000 that the card's own colours are off.
     veil, veil_spread, veil_slope
         Mirrored light as a share of white, in the middle and per half piece. Glass mirrors 4 to 5 % of what
         stands opposite (Fresnel, refractive index 1.5); the card's own sheen has been taken off already.
@@ -51,7 +52,8 @@ class PressingPrior:
     gain: float = 0.2
     slope: float = 0.15
     curvature: float = 0.05
-    band_gain: float = 0.05
+    band_gain: float = 0.03
+    band_gain_per_delta_e: float = 0.02
     veil: float = 0.012
     veil_spread: float = 0.025
     veil_slope: float = 0.006
@@ -64,11 +66,11 @@ class PressingPrior:
     independent: float = 200.0
 
     def vectors(
-        self, *, glass: bool
+        self, *, glass: bool, card_error: float
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return mean, spread below and spread above it of the 17 parameters, in the order of `fit_pressing`.
 
-        Two priors lean: hardly more dye can arrive than was printed, and a coating does not turn blue.
+        `card_error` is the card's leave-one-out CIEDE2000. Two priors lean: hardly more dye can arrive than was printed, and a coating does not turn blue.
         """
         mean = np.zeros(17)
         mean[12], mean[15] = (self.veil if glass else 0.0), self.blur
@@ -80,7 +82,7 @@ class PressingPrior:
                 self.gain,
                 *[self.slope] * 2,
                 *[self.curvature] * 3,
-                *[self.band_gain] * 2,
+                *[self.band_gain + self.band_gain_per_delta_e * card_error] * 2,
                 self.veil_spread if glass else self.matt_spread,
                 *[self.veil_slope] * 2,
                 self.blur_spread,

@@ -19,6 +19,9 @@ from dyecast_inspect.read_artwork import Artwork
 FIT_LONG_SIDE_PX = 80
 """Long side of the pictures the fit sees; the artwork enters at twice that."""
 
+MIXING_LONG_SIDE_PX = 640
+"""Long side of the artwork from which the mean of the dye amounts is taken: fine lines still show."""
+
 GLARE_RISE = 0.08
 """Rise over the prediction, in cube roots of light (9 in lightness), from which a place is glare."""
 
@@ -58,24 +61,29 @@ class ExplainedPiece:
         return 1.0 - float(self.judged.sum()) / max(float(self.outline.sum()), 1.0)
 
 
-def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior) -> ExplainedPiece:
+def explain_surface(
+    piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior, card_error: float
+) -> ExplainedPiece:
     """Fit, find outline and glare, fit again, and take gain and veil off."""
     height, width = piece.usable.shape
     opaque = cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
-    sample = piece_sample(piece, artwork, piece.usable & opaque)
+    sample = piece_sample(piece, artwork, piece.usable & opaque, card_error)
     first = fit_pressing(sample, prior)
     outline = opaque & _outline(first, sample, height, width)
     usable = piece.usable & outline
     glare = _glare(piece, first)
     judged = usable & ~glare
-    final = fit_pressing(piece_sample(piece, artwork, judged), prior, start=first.parameters)
+    sample = piece_sample(piece, artwork, judged, card_error)
+    final = fit_pressing(sample, prior, start=first.parameters)
     bands = np.maximum((piece.bands - final.veil(height, width)) / final.gain(height, width), 0.0)
-    expected = _expected(final, piece_sample(piece, artwork, judged), height, width)
+    expected = _expected(final, sample, height, width)
     bands = np.where(judged[..., np.newaxis], bands, expected)
     return ExplainedPiece(np.asarray(bands, np.float32), outline, judged, final)
 
 
-def piece_sample(piece: MeasuredPiece, artwork: Artwork, usable: NDArray[np.bool_]) -> PieceSample:
+def piece_sample(
+    piece: MeasuredPiece, artwork: Artwork, usable: NDArray[np.bool_], card_error: float
+) -> PieceSample:
     """Reduce the measured piece and the artwork to what the fit sees."""
     height, width = usable.shape
     ratio = FIT_LONG_SIDE_PX / max(height, width)
@@ -83,13 +91,25 @@ def piece_sample(piece: MeasuredPiece, artwork: Artwork, usable: NDArray[np.bool
     mask = usable.astype(np.float32)
     light = cv2.resize(piece.bands * mask[..., np.newaxis], size, interpolation=cv2.INTER_AREA)
     share = cv2.resize(mask, size, interpolation=cv2.INTER_AREA)
-    fine = cv2.resize(artwork.xyz, (2 * size[0], 2 * size[1]), interpolation=cv2.INTER_AREA)
+    fine_size = (2 * size[0], 2 * size[1])
+    fine = cv2.resize(artwork.xyz, fine_size, interpolation=cv2.INTER_AREA)
+    detailed = dye_amounts(bands_from_xyz(_reduced(artwork.xyz, MIXING_LONG_SIDE_PX)))
     return PieceSample(
         measured=np.asarray(light / np.maximum(share, 1e-3)[..., np.newaxis], np.float32),
         weight=(share > 0.7).astype(np.float32),
         amounts=dye_amounts(bands_from_xyz(fine)),
+        mixed_amounts=np.asarray(cv2.resize(detailed, fine_size, interpolation=cv2.INTER_AREA), np.float32),
+        card_error=card_error,
         pixels_per_mm=piece.pixels_per_mm * size[0] / width,
     )
+
+
+def _reduced(picture: NDArray[np.float32], long_side_px: int) -> NDArray[np.float32]:
+    """Average a picture (h, w, 3) down to a long side of at most `long_side_px`."""
+    height, width = picture.shape[:2]
+    ratio = min(1.0, long_side_px / max(height, width))
+    size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def _outline(fit: PressingFit, sample: PieceSample, height: int, width: int) -> NDArray[np.bool_]:

@@ -38,6 +38,10 @@ CONVERGED: Final = 1e-2
 LEAST_BLEED_PX2: Final = 0.02
 """A bleed of a smaller variance, px² of the fine artwork, cannot be seen and is not drawn."""
 
+SUBPIXEL_VARIANCE: Final = 0.15
+"""Variance of bleed, px² of the fine artwork, that mixes what is finer than a pixel to 1 - 1/e: twice the
+variance of a uniform pixel, 1/12."""
+
 LEAST_LIGHT: Final = 1e-4
 """Light below which the cube root is not taken: it is noise."""
 
@@ -67,6 +71,11 @@ class PieceSample:
         (2h, 2w, 3) float32 dye amounts the artwork asks for.
     pixels_per_mm
         Pixels of `measured` per mm of the print.
+    mixed_amounts
+        The same size; what dye gas that has spread further than a pixel leaves: the mean of the amounts, where
+        `amounts` belong to the mean of the light. They differ for lines finer than a pixel.
+    card_error
+        The card's leave-one-out CIEDE2000.
     glass
         True when the surface may mirror the room.
     """
@@ -74,7 +83,9 @@ class PieceSample:
     measured: Image
     weight: Image
     amounts: Image
+    mixed_amounts: Image
     pixels_per_mm: float
+    card_error: float
     glass: bool = True
 
 
@@ -170,8 +181,9 @@ class _Problem:
         self.sample, self.prior = sample, prior
         self.terms = field_terms(height, width).astype(np.float32)
         self.root = np.cbrt(np.maximum(sample.measured, LEAST_LIGHT)).astype(np.float32)
-        self.mean, self.below, self.above = prior.vectors(glass=sample.glass)
-        self.fine_per_mm = 2.0 * sample.pixels_per_mm
+        self.mean, self.below, self.above = prior.vectors(glass=sample.glass, card_error=sample.card_error)
+        self.fine_per_mm = np.float32(2.0 * sample.pixels_per_mm)
+        self.unmixing = sample.mixed_amounts - sample.amounts
         used = max(float(sample.weight.sum()) * 3.0, 1.0)
         self.share = prior.independent / used
 
@@ -199,8 +211,9 @@ class _Problem:
     def pressed(self, parameters: Vector) -> tuple[Image, list[Image]]:
         """Pressed artwork at the sample's size, and its change with fraction, cyan, yellow, yellowing and bleed."""
         fractions = np.exp(parameters[0] + np.array([parameters[1], 0.0, parameters[2]])).astype(np.float32)
-        variance_px2 = parameters[BLEED] * self.fine_per_mm**2
-        spread = self.sample.amounts
+        variance_px2 = float(parameters[BLEED]) * self.fine_per_mm**2
+        unmixed = float(np.exp(-variance_px2 / SUBPIXEL_VARIANCE))
+        spread = self.sample.mixed_amounts - unmixed * self.unmixing
         if variance_px2 > LEAST_BLEED_PX2:
             spread = cv2.GaussianBlur(spread, (0, 0), float(np.sqrt(variance_px2)))
         arrived = spread * fractions
@@ -212,7 +225,8 @@ class _Problem:
             darker * (arrived[..., dye, np.newaxis] * DYE_ABSORPTION[:, dye].astype(np.float32))
             for dye in range(3)
         )
-        spreading = cv2.Laplacian(arrived, cv2.CV_32F) * np.float32(0.5 * self.fine_per_mm**2)
+        mixing = self.unmixing * fractions * np.float32(unmixed / SUBPIXEL_VARIANCE)
+        spreading = (cv2.Laplacian(arrived, cv2.CV_32F) * np.float32(0.5) + mixing) * self.fine_per_mm**2
         changes = [
             cyan + magenta + yellow,
             cyan,

@@ -28,15 +28,18 @@ class Grade:
 def grade_by_limits(fraction: Estimate, yellowing: Estimate, limits: GradingLimits) -> Grade:
     """Grade by the transferred fraction and the coating's yellowing (density in the short band).
 
-    A piece that lacks ink is under-pressed whatever its coating; one that has its ink and a yellow coating
-    is over-pressed. Each limit is a probability: the share of the estimate's normal distribution beyond it.
+    A piece that lacks ink is under-pressed. One whose coating has yellowed is over-pressed, though its dyes
+    have faded a little too: only one that lacks more ink than fading explains is under-pressed all the same
+    (an old or stained blank). Each limit is a probability: the share of the estimate's normal distribution
+    beyond it.
     """
-    lacking = _normal_share((limits.least_transferred_fraction - fraction.value) / fraction.uncertainty)
+    pale = _normal_share((limits.least_transferred_fraction - fraction.value) / fraction.uncertainty)
+    very_pale = _normal_share((limits.least_faded_fraction - fraction.value) / fraction.uncertainty)
     yellow = _normal_share((yellowing.value - limits.most_yellowing) / yellowing.uncertainty)
     probabilities = {
-        Verdict.UNDER_PRESSED.value: lacking,
-        Verdict.GOOD.value: (1.0 - lacking) * (1.0 - yellow),
-        Verdict.OVER_PRESSED.value: (1.0 - lacking) * yellow,
+        Verdict.UNDER_PRESSED.value: (1.0 - yellow) * pale + yellow * very_pale,
+        Verdict.GOOD.value: (1.0 - yellow) * (1.0 - pale),
+        Verdict.OVER_PRESSED.value: yellow * (1.0 - very_pale),
     }
     name, confidence = max(probabilities.items(), key=lambda item: item[1])
     return Grade(Verdict(name), confidence, confidence < limits.near_limit_confidence, probabilities)

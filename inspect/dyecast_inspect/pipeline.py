@@ -71,7 +71,7 @@ def measure_photo(
     check_registration(photo, registration, limits)
     progress("measuring the piece")
     piece = measure_piece(photo, card, correction, registration, artwork)
-    explained = explain_surface(piece, artwork, PressingPrior())
+    explained = explain_surface(piece, artwork, PressingPrior(), correction.leave_one_out_mean)
     checks = check_piece(card, correction, registration, explained, limits)
     return MeasuredPhoto(photo, card, values, correction, registration, piece, explained, checks)
 

@@ -91,6 +91,11 @@ class Pressing:
         return self.transferred * np.array([*self.by_dye, sum(self.by_dye) / 3.0])
 
 
+def _arriving_share(dose: float) -> float:
+    """Factor on every density: the dose up to the plateau, then back to 1 at a quarter of the pace."""
+    return dose if dose <= PLATEAU else max(PLATEAU - (dose - PLATEAU) / 4.0, 1.0)
+
+
 def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing:
     """Return what a dose index does to a piece; the seed scatters the dyes and the direction."""
     random = np.random.default_rng((seed, 11))
@@ -101,7 +106,7 @@ def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing
     cyan, magenta, yellow = (faded * lag + scatter).tolist()
     return Pressing(
         dose=dose,
-        transferred=max(min(dose, PLATEAU, PLATEAU - (dose - PLATEAU) / 4.0), min(dose, 1.0)),
+        transferred=_arriving_share(dose),
         by_dye=(cyan, magenta, yellow),
         yellowing=YELLOWING_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
         bleed_mm=BLEED_MM_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
