@@ -71,11 +71,12 @@ def photo_blur_px(piece: ExplainedPiece) -> float:
 
 
 def compare_regions(comparison: Comparison, judged: NDArray[np.bool_]) -> tuple[RegionDifference, ...]:
-    """Compare each of the artwork's main colours, the largest first."""
+    """Compare each of the artwork's main colours, the largest first; every second pixel is enough."""
     regions = []
-    for colour in main_colours(comparison.intended_lab, judged):
-        intended = comparison.intended_lab[colour.mask].mean(axis=0).astype(np.float64)
-        measured = comparison.measured_lab[colour.mask].mean(axis=0).astype(np.float64)
+    intended_lab, measured_lab = comparison.intended_lab[::2, ::2], comparison.measured_lab[::2, ::2]
+    for colour in main_colours(intended_lab, judged[::2, ::2]):
+        intended = intended_lab[colour.mask].mean(axis=0).astype(np.float64)
+        measured = measured_lab[colour.mask].mean(axis=0).astype(np.float64)
         parts = hue_chroma_differences(intended, measured)
         regions.append(
             RegionDifference(

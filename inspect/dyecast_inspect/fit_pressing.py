@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from dyecast_calibration.pressing_model import DYE_ABSORPTION, YELLOWING_ABSORPTION, Pressing
 from dyecast_calibration.pressing_prior import PressingPrior
+from dyecast_inspect.intended_ink import TIMES_FINER, IntendedInk
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]
@@ -67,13 +68,10 @@ class PieceSample:
         (h, w, 3) float32 light in the three bands, corrected by the card.
     weight
         (h, w) float32, 0 where there is glare, clipping or no print, 1 where all is well.
-    amounts
-        (2h, 2w, 3) float32 dye amounts the artwork asks for.
+    ink
+        What the artwork asks for, at twice the size.
     pixels_per_mm
         Pixels of `measured` per mm of the print.
-    mixed_amounts
-        The same size; what dye gas that has spread further than a pixel leaves: the mean of the amounts, where
-        `amounts` belong to the mean of the light. They differ for lines finer than a pixel.
     card_error
         The card's leave-one-out CIEDE2000.
     glass
@@ -82,8 +80,7 @@ class PieceSample:
 
     measured: Image
     weight: Image
-    amounts: Image
-    mixed_amounts: Image
+    ink: IntendedInk
     pixels_per_mm: float
     card_error: float
     glass: bool = True
@@ -135,9 +132,8 @@ class PressingFit:
         return np.exp(across[..., np.newaxis] + bands).astype(np.float32)
 
     def veil(self, height: int, width: int) -> Image:
-        """Light mirrored by the surface as a share of perfect white, (height, width, 1)."""
-        across = field_terms(height, width)[..., :3] @ self.parameters[VEIL]
-        return np.asarray(across[..., np.newaxis], np.float32)
+        """Light mirrored by the surface as a share of perfect white, (height, width)."""
+        return (field_terms(height, width)[..., :3] @ self.parameters[VEIL]).astype(np.float32)
 
 
 def field_terms(height: int, width: int) -> NDArray[np.float64]:
@@ -146,7 +142,9 @@ def field_terms(height: int, width: int) -> NDArray[np.float64]:
     return np.stack([np.ones_like(u), u, v, u * u, u * v, v * v], axis=-1)
 
 
-def fit_pressing(sample: PieceSample, prior: PressingPrior, *, start: Vector | None = None) -> PressingFit:
+def fit_pressing(
+    sample: PieceSample, prior: PressingPrior, *, start: Vector | None = None, converged: float = CONVERGED
+) -> PressingFit:
     """Fit pressing, light and veil to one measured piece.
 
     Levenberg-Marquardt with Cauchy weights (Holland and Welsch 1977); the prior enters as residuals of its
@@ -168,7 +166,7 @@ def fit_pressing(sample: PieceSample, prior: PressingPrior, *, start: Vector | N
         moved = np.abs((trial - current) / problem.below).max()
         current, cost, normal, right = trial, trial_cost, trial_normal, trial_right
         damping = max(damping * 0.2, 1e-6)
-        if moved < CONVERGED:
+        if moved < converged:
             break
     return problem.explained(current, np.linalg.inv(normal))
 
@@ -182,15 +180,15 @@ class _Problem:
         self.terms = field_terms(height, width).astype(np.float32)
         self.root = np.cbrt(np.maximum(sample.measured, LEAST_LIGHT)).astype(np.float32)
         self.mean, self.below, self.above = prior.vectors(glass=sample.glass, card_error=sample.card_error)
-        self.fine_per_mm = np.float32(2.0 * sample.pixels_per_mm)
-        self.unmixing = sample.mixed_amounts - sample.amounts
+        self.fine_per_mm = np.float32(TIMES_FINER * sample.pixels_per_mm)
+        self.unmixing = sample.ink.mixed - sample.ink.amounts
         used = max(float(sample.weight.sum()) * 3.0, 1.0)
         self.share = prior.independent / used
 
     def start(self) -> Vector:
         """Begin at the prior's middle, with fraction and gain from a straight line through log light."""
         start = self.mean.copy()
-        amounts = cv2.resize(self.sample.amounts, self.terms.shape[1::-1], interpolation=cv2.INTER_AREA)
+        amounts = cv2.resize(self.sample.ink.amounts, self.terms.shape[1::-1], interpolation=cv2.INTER_AREA)
         density = (amounts @ DYE_ABSORPTION.T.astype(np.float32))[..., 1]
         log_light = np.log10(np.maximum(self.sample.measured[..., 1], 0.01))
         usable = (self.sample.weight > 0.5) & (density < 1.2)
@@ -213,7 +211,7 @@ class _Problem:
         fractions = np.exp(parameters[0] + np.array([parameters[1], 0.0, parameters[2]])).astype(np.float32)
         variance_px2 = float(parameters[BLEED]) * self.fine_per_mm**2
         unmixed = float(np.exp(-variance_px2 / SUBPIXEL_VARIANCE))
-        spread = self.sample.mixed_amounts - unmixed * self.unmixing
+        spread = self.sample.ink.mixed - unmixed * self.unmixing
         if variance_px2 > LEAST_BLEED_PX2:
             spread = cv2.GaussianBlur(spread, (0, 0), float(np.sqrt(variance_px2)))
         arrived = spread * fractions

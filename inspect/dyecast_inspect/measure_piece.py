@@ -15,8 +15,8 @@ from dyecast_shared.cielab import D50_WHITE
 from dyecast_shared.geometry import apply_homography
 from dyecast_shared.photo import Photo
 
-FRAME_LONG_SIDE_PX = 400
-"""Long side of the frame in which colours are compared: 0.16 megapixels at most, 0.5 mm on a 200 mm board."""
+FRAME_LONG_SIDE_PX = 320
+"""Long side of the frame in which colours are compared: 0.1 megapixels at most, 0.6 mm on a 200 mm board."""
 
 MOST_OVERSAMPLING = 3
 """The photo is read at most this many times denser than the frame along each side, then averaged."""

@@ -25,8 +25,11 @@ FAST_THRESHOLD = 5
 CARD_MARGIN_MM = 1.5
 """The card and this much around it is left out when details are looked for."""
 
-FEATURES = 2000
-"""Details kept in each picture."""
+PHOTO_DETAILS = 2000
+"""Details kept in the photo; with 1 000 a small piece on a busy table went unseen (rendered scenes)."""
+
+ARTWORK_DETAILS = 1000
+"""Details kept in the artwork."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +69,7 @@ def photo_view(photo: Photo, card: CardSighting) -> PhotoView:
     small = cv2.resize(grey_8_bit(photo.pixels), size, interpolation=cv2.INTER_AREA)
     beside_card = np.full(small.shape, 255, np.uint8)
     cv2.fillConvexPoly(beside_card, np.round(_card_outline(card) * ratio).astype(np.int32), 0)
-    points, descriptors = details(small, beside_card)
+    points, descriptors = details(small, beside_card, PHOTO_DETAILS)
     return PhotoView(
         points=np.asarray((points + 0.5) / ratio - 0.5, np.float32),
         descriptors=descriptors,
@@ -80,7 +83,7 @@ def artwork_view(artwork: Artwork, *, mirrored: bool) -> ArtworkView:
     grey = lightness_picture(artwork.xyz, ARTWORK_LONG_SIDE_PX)
     if mirrored:
         grey = np.ascontiguousarray(grey[:, ::-1])
-    points, descriptors = details(grey, None)
+    points, descriptors = details(grey, None, ARTWORK_DETAILS)
     height, width = grey.shape
     across = [-width, 0.0, width - 0.5] if mirrored else [width, 0.0, -0.5]
     return ArtworkView(
@@ -93,13 +96,13 @@ def artwork_view(artwork: Artwork, *, mirrored: bool) -> ArtworkView:
 
 
 def details(
-    grey: NDArray[np.uint8], mask: NDArray[np.uint8] | None
+    grey: NDArray[np.uint8], mask: NDArray[np.uint8] | None, most: int
 ) -> tuple[NDArray[np.float32], NDArray[np.uint8] | None]:
-    """Find details and describe them (ORB: Rublee, Rabaud, Konolige and Bradski, ICCV 2011).
+    """Find at most `most` details and describe them (ORB: Rublee, Rabaud, Konolige and Bradski, ICCV 2011).
 
     Returns points (N, 2) in pixels of `grey` and their binary descriptors (N, 32), None when N is 0.
     """
-    finder: Any = cv2.ORB_create(nfeatures=FEATURES, scaleFactor=1.2, nlevels=8, fastThreshold=FAST_THRESHOLD)  # type: ignore[attr-defined, unused-ignore]
+    finder: Any = cv2.ORB_create(nfeatures=most, scaleFactor=1.2, nlevels=8, fastThreshold=FAST_THRESHOLD)  # type: ignore[attr-defined, unused-ignore]
     keypoints, descriptors = finder.detectAndCompute(grey, mask)
     points = np.array([keypoint.pt for keypoint in keypoints], np.float32).reshape(-1, 2)
     return points, descriptors

@@ -18,8 +18,8 @@ from dyecast_shared.cielab import xyz_to_lab
 TONES: Final = (("highlights", 0.05, 0.3), ("midtones", 0.3, 0.8), ("shadows", 0.8, 3.0))
 """Name and range of the artwork's optical density of each tone range; below 0.05 there is no ink to speak of."""
 
-LEAST_PIXELS: Final = 50
-"""A tone range with fewer judged pixels than this is not reported."""
+LEAST_PIXELS: Final = 30
+"""A tone range or tile with fewer judged pixels of the fit than this is not reported."""
 
 EVENNESS_TILES: Final = 5
 """The piece is cut into this many tiles a side when its evenness is measured."""
@@ -36,13 +36,13 @@ def press_features(
     pressing = piece.fit.pressing()
     by_dye = {"cyan": pressing.cyan, "magenta": pressing.magenta, "yellow": pressing.yellow}
     fraction = float(np.mean(list(by_dye.values())))
-    intended, measured = _densities(piece, artwork)
+    intended, measured, judged = _densities(piece, artwork)
     return PressFeatures(
         transferred_fraction=Estimate(
             fraction, float(np.hypot(fraction * deviation[0], limits.fraction_uncertainty)), "of the intended ink"
         ),
         transferred_by_dye=by_dye,
-        transferred_by_tone=_by_tone(intended, measured, piece.judged),
+        transferred_by_tone=_by_tone(intended, measured, judged),
         veil=Estimate(float(piece.fit.veil(1, 1).mean()), float(deviation[12]), "of perfect white"),
         coating_yellowing=_yellowing(pressing.yellowing, _yellowing_deviation(deviation, card_error, limits)),
         warmth_of_darks=_warmth(comparison, piece.judged, card_error),
@@ -51,7 +51,7 @@ def press_features(
             float(deviation[BLEED] / (2 * np.sqrt(max(piece.fit.parameters[BLEED], deviation[BLEED])))),
             "mm",
         ),
-        unevenness=_unevenness(intended, measured, piece.judged),
+        unevenness=_unevenness(intended, measured, judged),
     )
 
 
@@ -83,14 +83,19 @@ def _coating_b(density: float) -> float:
 
 def _densities(
     piece: ExplainedPiece, artwork: Artwork
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return intended and measured optical density, mean of the bands, (h, w), equally averaged."""
-    height, width = piece.judged.shape
-    blur = max(1.5, 0.02 * width)
-    small = cv2.resize(artwork.xyz, (width, height), interpolation=cv2.INTER_AREA)
-    intended = cv2.GaussianBlur(np.clip(bands_from_xyz(small), 1e-3, None), (0, 0), blur)
-    measured = cv2.GaussianBlur(np.clip(piece.bands, 1e-3, None), (0, 0), blur)
-    return -np.log10(intended).mean(axis=2), -np.log10(measured).mean(axis=2)
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
+    """Return intended and measured optical density, mean of the bands, and where it was judged, all small."""
+    height, width = piece.fit.agreement.shape
+    size = (width, height)
+    intended = bands_from_xyz(cv2.resize(artwork.xyz, size, interpolation=cv2.INTER_AREA))
+    measured = cv2.resize(piece.bands, size, interpolation=cv2.INTER_AREA)
+    judged = cv2.resize(piece.judged.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.9
+    return _density(intended), _density(np.asarray(measured, np.float32)), judged
+
+
+def _density(bands: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return optical density, mean of the bands."""
+    return np.asarray(-np.log10(np.maximum(bands, 1e-3)).mean(axis=2), np.float32)
 
 
 def _by_tone(

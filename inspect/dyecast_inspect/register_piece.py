@@ -18,7 +18,7 @@ from dyecast_inspect.piece_views import grey_8_bit, lightness_picture
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_shared.photo import Photo
 
-LEVELS_PX = ((160, 12), (320, 6))
+LEVELS_PX = ((128, 12), (256, 6))
 """(long side of the pictures in px, steps at most), coarse to fine."""
 
 WINDOW_PX = 15
@@ -157,19 +157,19 @@ def _step(parameters: NDArray[np.float64]) -> NDArray[np.float64]:
 def _align(
     photo: Photo, template: _Template, to_photo: NDArray[np.float64], steps: int
 ) -> tuple[NDArray[np.float64], float, NDArray[np.float64]]:
-    """Gauss-Newton at one size; returns the map, the correlation there and the covariance (8, 8)."""
+    """Gauss-Newton at one size; returns the map, the correlation before the last step, the covariance (8, 8)."""
     precision = np.array([1e-9] * 4 + [BEND_SIGMA**-2] * 4)
     half = max(template.grey.shape) / 2
     current, moved, covariance = to_photo @ template.centred_to_unit, np.zeros(8), np.eye(8)
+    correlation = -1.0
     for _ in range(steps):
-        normal, right, _correlation = _normal_equations(photo, template, current)
+        normal, right, correlation = _normal_equations(photo, template, current)
         covariance = np.linalg.inv(normal + np.diag(precision))
         change = covariance @ (right - precision * moved)
         current, moved = current @ _step(change), moved + change
         current = current / current[2, 2]
         if np.abs(change).max() * half < CONVERGED_PX:
             break
-    correlation = _normal_equations(photo, template, current)[2]
     return current @ np.linalg.inv(template.centred_to_unit), correlation, covariance
 
 

@@ -243,7 +243,8 @@ def rival_errors(photo: Photo, method: str) -> Array:
             found = opencv_correction(light[number], light[rest], xyz[rest])
         else:
             found = np.asarray(
-                colour.colour_correction(light[number], light[rest], xyz[rest], method=method), dtype=np.float64
+                colour.colour_correction(light[number], light[rest], xyz[rest], method=method),
+                dtype=np.float64,
             )
         errors.append(float(delta_e_2000(xyz_to_lab(found), known[number])))
     return np.array(errors)

@@ -1,0 +1,45 @@
+"""How much of each dye the artwork asks for, small enough for the fit."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_calibration.pressing_model import bands_from_xyz, dye_amounts
+from dyecast_inspect.read_artwork import Artwork
+
+DETAIL_LONG_SIDE_PX: Final = 512
+"""Long side of the artwork from which the mean of the dye amounts is taken: fine lines still show."""
+
+TIMES_FINER: Final = 2
+"""The ink is known this many times finer than what the fit sees of the piece."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class IntendedInk:
+    """Dye amounts the artwork asks for, (h, w, 3) float32 of cyan, magenta, yellow in density units.
+
+    Attributes
+    ----------
+    amounts
+        Those that belong to the mean of the light in each pixel: lines finer than a pixel stay lines.
+    mixed
+        The mean of the amounts themselves: what is left when dye gas has spread further than a pixel.
+    """
+
+    amounts: NDArray[np.float32]
+    mixed: NDArray[np.float32]
+
+
+def intended_ink(artwork: Artwork, size: tuple[int, int]) -> IntendedInk:
+    """Return the ink of an artwork, `TIMES_FINER` times finer than `size` (height, width)."""
+    fine = (TIMES_FINER * size[1], TIMES_FINER * size[0])
+    light = cv2.resize(artwork.xyz, fine, interpolation=cv2.INTER_AREA)
+    height, width = artwork.xyz.shape[:2]
+    ratio = min(1.0, DETAIL_LONG_SIDE_PX / max(height, width))
+    detail_size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
+    detail = dye_amounts(bands_from_xyz(cv2.resize(artwork.xyz, detail_size, interpolation=cv2.INTER_AREA)))
+    mixed = cv2.resize(detail, fine, interpolation=cv2.INTER_AREA)
+    return IntendedInk(dye_amounts(bands_from_xyz(light)), np.asarray(mixed, np.float32))
