@@ -1,5 +1,6 @@
 """The commands `dyecast card` and `dyecast card-values`: printing the card and knowing its colours."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -144,3 +145,15 @@ def _save(path: Path, values: "CardValues", layout: "CardLayout") -> None:
 
     save_card_values(path, values, layout)
     print_result(f"{path}: colours of card {layout.name}, edition {layout.edition}, {values.trust}.")
+    if values.spread:
+        print_result(_spread_words(values.spread))
+
+
+def _spread_words(spread: Mapping[str, float]) -> str:
+    """Say how far the single readings lie from the colour kept, in CIEDE2000."""
+    widest = max(spread, key=lambda patch: spread[patch])
+    mean = sum(spread.values()) / len(spread)
+    return (
+        f"The single readings differ from it by ΔE00 {mean:.1f} on average, "
+        f"most on patch {widest}: {spread[widest]:.1f}."
+    )

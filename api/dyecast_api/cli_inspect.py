@@ -31,7 +31,8 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         Path | None,
         typer.Option(
             metavar="FILE.png",
-            help="Write the piece as measured, in the artwork's frame, sRGB; for one photo.",
+            help="Write the piece as measured, in the artwork's frame, sRGB; transparent where it could not "
+            "be measured; for one photo.",
         ),
     ] = None,
     printer_profile: Annotated[

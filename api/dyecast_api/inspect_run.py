@@ -14,7 +14,7 @@ from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
 from dyecast_api.printable_text import printable
 from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_index import IndexLine, index_line, write_index
-from dyecast_api.report_pictures import png_bytes
+from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
 
 
@@ -73,7 +73,7 @@ def _write_measured(path: Path, inspected: InspectedPhoto) -> None:
     if pictures is None:
         print_trouble(f"dyecast: {path}: not written, because the piece could not be measured.")
         return
-    write_file(path, png_bytes(pictures.piece))
+    write_file(path, measured_png(pictures))
 
 
 def _print(order: InspectOrder, inspected: InspectedPhoto, page: Path | None) -> None:

@@ -98,8 +98,18 @@ def _picture(pixels: NDArray[np.uint8], alternative: str, caption: str) -> Repor
     )
 
 
+def measured_png(pictures: Pictures) -> bytes:
+    """Encode the piece as measured as an RGBA PNG, sRGB, in the artwork's frame.
+
+    Alpha is 255 where the piece was measured and 0 where it could not be: under glare, overexposed, or
+    outside its outline. There R, G and B hold what the rest of the piece makes expect.
+    """
+    alpha = np.where(pictures.judged, np.uint8(255), np.uint8(0))
+    return png_bytes(np.dstack([pictures.piece, alpha]))
+
+
 def png_bytes(pixels: NDArray[np.uint8]) -> bytes:
-    """Encode (h, w, 3) uint8 sRGB as PNG with an sRGB chunk, so that no viewer has to guess."""
+    """Encode (h, w, 3 or 4) uint8 sRGB, alpha last, as PNG; its sRGB chunk leaves no viewer to guess."""
     from PIL import Image, PngImagePlugin
 
     chunks = PngImagePlugin.PngInfo()

@@ -43,4 +43,6 @@ def grading_limits() -> GradingLimits:
     """Return the limits that ship with dyecast."""
     text = files("dyecast_calibration").joinpath("grading_limits.json").read_text(encoding="utf-8")
     limits = json.loads(text)["limits"]
-    return GradingLimits(**{field.name: float(limits[field.name]["value"]) for field in fields(GradingLimits)})
+    return GradingLimits(
+        **{field.name: float(limits[field.name]["value"]) for field in fields(GradingLimits)}
+    )

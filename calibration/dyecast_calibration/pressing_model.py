@@ -23,9 +23,9 @@ from dyecast_shared.encodings import rgb_to_xyz_matrix
 BANDS_TO_XYZ: Final[NDArray[np.float64]] = bradford_matrix(D65_WHITE, D50_WHITE) @ rgb_to_xyz_matrix(
     ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)), (0.3127, 0.3290)
 )
-"""(3, 3): linear light in the three bands (long, middle, short wavelengths) to XYZ, D50, 2 degree observer."""
+"""(3, 3): linear light in the three bands (long, middle, short wavelengths) to XYZ, D50, 2 degree."""
 
-XYZ_TO_BANDS: Final[NDArray[np.float64]] = np.linalg.inv(BANDS_TO_XYZ)
+XYZ_TO_BANDS: Final[NDArray[np.float64]] = np.asarray(np.linalg.inv(BANDS_TO_XYZ), np.float64)
 """(3, 3): XYZ, D50, 2 degree observer, to linear light in the three bands; white is 1, 1, 1."""
 
 DYE_ABSORPTION: Final[NDArray[np.float64]] = np.array(

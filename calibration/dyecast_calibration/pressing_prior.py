@@ -70,7 +70,8 @@ class PressingPrior:
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return mean, spread below and spread above it of the 17 parameters, in the order of `fit_pressing`.
 
-        `card_error` is the card's leave-one-out CIEDE2000. Two priors lean: hardly more dye can arrive than was printed, and a coating does not turn blue.
+        `card_error` is the card's leave-one-out CIEDE2000. Two priors lean: hardly more dye can arrive than
+        was printed, and a coating does not turn blue.
         """
         mean = np.zeros(17)
         mean[12], mean[15] = (self.veil if glass else 0.0), self.blur

@@ -15,8 +15,8 @@ from dyecast_shared.cielab import xyz_to_lab
 from dyecast_shared.delta_e import delta_e_2000, hue_chroma_differences
 
 NOISE_BLUR_PX: Final = 1.5
-"""Both pictures are averaged over this standard deviation, in pixels of the frame, beyond being brought to the
-same sharpness: sensor noise, JPEG blocks and print grain must not count as colour."""
+"""Both pictures are averaged over this standard deviation, in pixels of the frame, beyond being brought to
+the same sharpness: sensor noise, JPEG blocks and print grain must not count as colour."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +65,7 @@ def summarised(differences: NDArray[np.float32]) -> ColourDifference:
 
 
 def photo_blur_px(piece: ExplainedPiece) -> float:
-    """Standard deviation by which the photo is less sharp than the artwork, in pixels of the frame."""
+    """Return the standard deviation by which the photo is less sharp than the artwork, in frame pixels."""
     ratio = piece.judged.shape[1] / piece.fit.agreement.shape[1]
     return float(np.sqrt(piece.fit.blur_px2) * ratio)
 

@@ -12,8 +12,8 @@ from dyecast_inspect.inspection import Advice, Estimate, PressFeatures, Reason, 
 from dyecast_shared.errors import Retake
 
 HOT_PRESS: Final = (
-    "The press runs near 200 °C: wear heat-proof gloves, let glass cool on a dry board before you touch it, and "
-    "air the room. The suppliers' sheets for blank, ink and paper come first."
+    "The press runs near 200 °C: wear heat-proof gloves, let glass cool on a dry board before you touch it, "
+    "and air the room. The suppliers' sheets for blank, ink and paper come first."
 )
 """The caution that goes with every advice to press."""
 
@@ -38,12 +38,16 @@ def reasons_for(
         reasons.append(_near_limit(grade))
     if mirrored:
         reasons.append(
-            Reason("mirrored-print", "The print is a mirror image of the artwork: the paper was printed or laid wrong.")
+            Reason(
+                "mirrored-print",
+                "The print is a mirror image of the artwork: the paper was printed or laid wrong.",
+            )
         )
     if features.unevenness > EVEN_LIMIT:
         reasons.append(
             Reason(
-                "uneven", f"The ink arrived unevenly: its share varies by {_percent(features.unevenness)} over the piece."
+                "uneven",
+                f"The ink arrived unevenly: its share varies by {_percent(features.unevenness)}.",
             )
         )
     return tuple(reasons)
@@ -72,7 +76,9 @@ def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits:
 
 def _near_limit(grade: Grade) -> Reason:
     """Return the sentence about the runner-up."""
-    others = sorted((share, name) for name, share in grade.probabilities.items() if name != grade.verdict.value)
+    others = sorted(
+        (share, name) for name, share in grade.probabilities.items() if name != grade.verdict.value
+    )
     share, name = others[-1]
     return Reason("near-limit", f"It is near the limit: {name} is possible too ({_percent(share)}).")
 
@@ -85,8 +91,8 @@ def advice_for(grade: Grade, features: PressFeatures, *, mirrored: bool) -> tupl
             Advice(
                 "check-mirroring",
                 "Check whether this blank wants its artwork mirrored before you print again.",
-                "Glass that is coated on the back shows the picture through the glass and is printed unmirrored; "
-                "most others are printed mirrored.",
+                "Glass that is coated on the back shows the picture through the glass and is printed "
+                "unmirrored; most others are printed mirrored.",
             )
         )
     if grade.verdict is Verdict.UNDER_PRESSED:
@@ -142,7 +148,8 @@ def _over_pressed() -> list[Advice]:
             "keep-or-scrap",
             "Decide by eye whether this piece can be sold as it is.",
             "Pressing again would only make it yellower.",
-            "Break no glass to scrap it; loose magnets are dangerous when swallowed, keep them from children.",
+            "Do not break glass to scrap it. Loose magnets are dangerous when swallowed: keep them away "
+            "from children.",
         ),
     ]
 

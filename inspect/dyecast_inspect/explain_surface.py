@@ -71,7 +71,9 @@ def explain_surface(
     `card_error` is the card's leave-one-out CIEDE2000.
     """
     height, width = piece.usable.shape
-    opaque = cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
+    opaque = (
+        cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
+    )
     ink = intended_ink(artwork, _fit_size(height, width))
     sample = _sample(piece, ink, piece.usable & opaque, card_error)
     first = fit_pressing(sample, prior, converged=FIRST_LOOK)
@@ -116,7 +118,9 @@ def _glare(piece: MeasuredPiece, fit: PressingFit) -> NDArray[np.bool_]:
     return cv2.dilate(opened, np.ones((2 * GLARE_MARGIN_PX + 1,) * 2, np.uint8)).astype(bool)
 
 
-def _without_surface(piece: MeasuredPiece, judged: NDArray[np.bool_], fit: PressingFit) -> NDArray[np.float32]:
+def _without_surface(
+    piece: MeasuredPiece, judged: NDArray[np.bool_], fit: PressingFit
+) -> NDArray[np.float32]:
     """Take gain and veil off; where nothing was judged, put the fitted prediction."""
     height, width = judged.shape
     rows, columns = fit.predicted.shape[:2]

@@ -84,7 +84,11 @@ def _by_details(photo: PhotoView, artwork: ArtworkView) -> PieceCandidate | None
         maxIters=3000,
         confidence=0.999,
     )
-    if similarity is None or int(agreeing.sum()) < LEAST_AGREEING or not _plausible(similarity, artwork):
+    if (
+        similarity is None
+        or int(agreeing.sum()) < LEAST_AGREEING
+        or not _plausible(np.asarray(similarity), artwork)
+    ):
         return None
     to_card = np.vstack([similarity, [0.0, 0.0, 1.0]]) @ artwork.from_unit
     return PieceCandidate(photo.from_card @ to_card, artwork.mirrored, int(agreeing.sum()))

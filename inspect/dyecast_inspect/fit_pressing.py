@@ -129,11 +129,11 @@ class PressingFit:
         across = field_terms(height, width) @ self.parameters[GAIN]
         long_band, short_band = self.parameters[BAND_GAIN]
         bands = np.array([long_band, 0.0, short_band])
-        return np.exp(across[..., np.newaxis] + bands).astype(np.float32)
+        return np.asarray(np.exp(across[..., np.newaxis] + bands), np.float32)
 
     def veil(self, height: int, width: int) -> Image:
         """Light mirrored by the surface as a share of perfect white, (height, width)."""
-        return (field_terms(height, width)[..., :3] @ self.parameters[VEIL]).astype(np.float32)
+        return np.asarray(field_terms(height, width)[..., :3] @ self.parameters[VEIL], np.float32)
 
 
 def field_terms(height: int, width: int) -> NDArray[np.float64]:
@@ -168,7 +168,7 @@ def fit_pressing(
         damping = max(damping * 0.2, 1e-6)
         if moved < converged:
             break
-    return problem.explained(current, np.linalg.inv(normal))
+    return problem.explained(current, np.asarray(np.linalg.inv(normal), np.float64))
 
 
 class _Problem:
@@ -207,7 +207,7 @@ class _Problem:
         return bounded
 
     def pressed(self, parameters: Vector) -> tuple[Image, list[Image]]:
-        """Pressed artwork at the sample's size, and its change with fraction, cyan, yellow, yellowing and bleed."""
+        """Return the pressed artwork, and its change with fraction, cyan, yellow, yellowing and bleed."""
         fractions = np.exp(parameters[0] + np.array([parameters[1], 0.0, parameters[2]])).astype(np.float32)
         variance_px2 = float(parameters[BLEED]) * self.fine_per_mm**2
         unmixed = float(np.exp(-variance_px2 / SUBPIXEL_VARIANCE))

@@ -36,9 +36,12 @@ LENS_MEAN, LENS_SPREAD, LENS_CHANNEL_SPREAD = -0.1, 0.1, 0.01
 BEYOND_TERMS = 4
 """Further terms that are zero on the card: the distance beyond its left, right, top and bottom edge."""
 
-BEYOND_SPREAD = 0.2
-"""Prior standard deviation of those, log units per 100 mm: what a plane and a weak quadratic fitted on the
-card miss beside it under a lamp or window 0.3..1 m away."""
+BEYOND_SPREAD = 0.15
+"""Prior standard deviation of those under even light, log units per 100 mm: what a plane and a weak quadratic
+fitted on the card miss beside it."""
+
+BEYOND_STEEPNESS = 0.5
+"""The same as a share of the slope found on the card: near a lamp the light falls steeply, then flattens."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,7 +168,9 @@ def illumination_from_card(geometry: FieldGeometry, coefficients: Array, covaria
     common = np.zeros((TERM_COUNT + BEYOND_TERMS, TERM_COUNT + BEYOND_TERMS))
     blocks = covariance.reshape(3, TERM_COUNT, 3, TERM_COUNT)
     common[:TERM_COUNT, :TERM_COUNT] = blocks.mean(axis=(0, 2))
-    common[TERM_COUNT:, TERM_COUNT:] = BEYOND_SPREAD**2 * np.eye(BEYOND_TERMS)
+    steepness = float(np.linalg.norm(coefficients[:, :2].mean(axis=0)))
+    beyond = np.hypot(BEYOND_SPREAD, BEYOND_STEEPNESS * steepness)
+    common[TERM_COUNT:, TERM_COUNT:] = beyond**2 * np.eye(BEYOND_TERMS)
     return Illumination(geometry, full, common)
 
 

@@ -123,7 +123,10 @@ class PressFeatures:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CardReport:
-    """The card as it was seen, and how well its colours could be corrected."""
+    """The card as it was seen, and how well its colours could be corrected.
+
+    `correction` and the leave-one-out figures are None when the photo was refused before they were known.
+    """
 
     layout: str
     edition: int
@@ -132,29 +135,32 @@ class CardReport:
     missing_markers: tuple[int, ...]
     pixels_per_mm: float
     plane_residual_px: float
-    correction: str
-    leave_one_out_mean: float
-    leave_one_out_p95: float
+    correction: str | None
+    leave_one_out_mean: float | None
+    leave_one_out_p95: float | None
     left_out_patches: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PieceReport:
-    """Where the piece lies and how it was matched with the artwork."""
+    """Where the piece lies and how it was matched with the artwork.
+
+    `hidden_share` is None when the photo was refused before it was known.
+    """
 
     corners_px: NDArray[np.float64]
     width_mm: float
     height_mm: float
     mirrored: bool
     registration_mm: float
-    hidden_share: float
+    hidden_share: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pictures:
     """Pictures of one inspection, all (h, w, ...) in the artwork's frame.
 
-    `piece`, `intended` and `approved` are uint8 sRGB (media as measured, 255 = perfect white diffuser);
+    `piece` and `intended` are uint8 sRGB (media as measured, 255 = perfect white diffuser);
     `delta_e_map` is float32 CIEDE2000, NaN where nothing was judged; `judged` is bool.
     """
 

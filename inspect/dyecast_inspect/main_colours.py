@@ -34,7 +34,7 @@ HUES: Final = (
     (350.0, "magenta"),
     (361.0, "pink"),
 )
-"""CIELAB hue angle in degrees up to which a word fits; from memory of common colour naming, for reading only."""
+"""CIELAB hue angle in degrees up to which a word fits; from memory of colour naming, only for reading."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

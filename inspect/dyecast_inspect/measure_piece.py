@@ -72,7 +72,7 @@ def measure_piece(
     clipped = cv2.dilate(
         correction.clipped(linear).astype(np.uint8), np.ones((2 * CLIPPED_MARGIN_PX + 1,) * 2, np.uint8)
     )
-    width_mm, height_mm = _size_mm(card, registration)
+    width_mm, height_mm = size_mm(card, registration)
     return MeasuredPiece(
         bands=bands_from_xyz(xyz),
         usable=inside & ~clipped.astype(bool),
@@ -105,7 +105,9 @@ def _linear_light(
     pixels = cv2.warpPerspective(
         photo.pixels, fine, (width * times, height * times), flags=flags, borderMode=cv2.BORDER_REPLICATE
     )
-    linear = cv2.resize(photo.linear(pixels), (width, height), interpolation=cv2.INTER_AREA)
+    linear = cv2.resize(
+        photo.linear(np.asarray(pixels, photo.pixels.dtype)), (width, height), interpolation=cv2.INTER_AREA
+    )
     corners = apply_homography(
         to_photo, np.stack(np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5), -1).reshape(-1, 2)
     )
@@ -126,7 +128,7 @@ def _gain_planes(
     return np.asarray(np.stack(planes), np.float32)
 
 
-def _size_mm(card: CardSighting, registration: Registration) -> tuple[float, float]:
+def size_mm(card: CardSighting, registration: Registration) -> tuple[float, float]:
     """Return width and height of the print in mm, measured in the card's plane."""
     to_card = np.linalg.inv(card.card_to_photo) @ registration.artwork_to_photo
     corners = apply_homography(to_card, [[0, 0], [1, 0], [1, 1], [0, 1]])

@@ -9,15 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 CORNER_RADII: Final = (0.0, 0.06, 0.10, 0.15, 0.22)
-"""Corner radii told apart, as a share of the short side, before the whole ellipse: coasters, tiles, panels."""
+"""Corner radii told apart, as a share of the short side, before the ellipse: coasters, tiles, panels."""
 
 CORNER_AGREEMENT: Final = 0.6
-"""Agreement in the corners, relative to the middle, below which what lies there is table and not the piece."""
+"""Agreement in the corners, relative to the middle, below which what lies there is not the piece."""
 
 Shape = Callable[[int, int], NDArray[np.bool_]]
 
 
-def find_outline(agreement: NDArray[np.float32], seen: NDArray[np.bool_], height: int, width: int) -> NDArray[np.bool_]:
+def find_outline(
+    agreement: NDArray[np.float32], seen: NDArray[np.bool_], height: int, width: int
+) -> NDArray[np.bool_]:
     """Return the largest face whose corners agree with the artwork, drawn at (height, width).
 
     Parameters
@@ -26,6 +28,8 @@ def find_outline(agreement: NDArray[np.float32], seen: NDArray[np.bool_], height
         (h, w) 0..1, how well each place agrees with a pressing of the artwork.
     seen
         (h, w) bool, where there is anything to say.
+    height, width
+        Size of the mask to draw.
     """
     shapes: list[Shape] = [partial(rounded, radius=radius) for radius in CORNER_RADII]
     shapes.append(ellipse)

@@ -17,8 +17,8 @@ from dyecast_shared.photo import FloatArray, Photo
 
 Array = NDArray[np.float64]
 
-PATCH_LATTICE = 24
-"""Sample points along each side of a patch: 576 points hold the mean's noise below 1/20 of a pixel's."""
+PATCH_LATTICE = 20
+"""Sample points along each side of a patch: 400 points hold the mean's noise below 1/20 of a pixel's."""
 
 PATCH_INSET = 0.19
 """Share of a patch left out at each side, so that blur and sharpening at its edge do not count."""
@@ -128,14 +128,14 @@ def sample_patches(photo: Photo, card_to_photo: FloatArray, layout: CardLayout) 
 
 @lru_cache(maxsize=8)
 def patch_points(layout: CardLayout) -> Array:
-    """Return the sample points of every patch, (N, 576, 2) float64, card mm."""
+    """Return the sample points of every patch, (N, 400, 2) float64, card mm."""
     rectangles = np.array([(p.x, p.y, p.width, p.height) for p in layout.patches])
     return _lattice(rectangles, PATCH_LATTICE, PATCH_INSET)
 
 
 @lru_cache(maxsize=8)
 def white_area_points(layout: CardLayout) -> tuple[tuple[str, ...], Array]:
-    """Return names and sample points, (M, 144, 2) float64 card mm, of the cells of the white areas."""
+    """Return names and sample points, (M, 100, 2) float64 card mm, of the cells of the white areas."""
     ids: list[str] = []
     rectangles: list[tuple[float, float, float, float]] = []
     for area in layout.white_areas:

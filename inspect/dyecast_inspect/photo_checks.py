@@ -15,25 +15,30 @@ CORNER_SLACK_PX = 2.0
 """Working pixels a corner of the print may lie outside the frame: the registration's own uncertainty."""
 
 
-def check_card(card: CardSighting, correction: ColourCorrection, limits: GradingLimits) -> None:
+def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits) -> None:
     """Refuse a photo in which the card's own colours cannot be foretold well enough."""
     if correction.leave_one_out_mean > limits.most_card_error:
         raise ColourUncertain(
             f"The card's colours come out only to {correction.leave_one_out_mean:.1f} CIEDE2000; "
             f"{limits.most_card_error:.1f} is the limit.",
-            file="",
+            file=photo.name,
         )
 
 
-def check_registration(photo: Photo, registration: Registration | None, limits: GradingLimits) -> None:
-    """Refuse a photo in which the artwork was not found, or not as a whole."""
+def check_registration(
+    photo: Photo, registration: Registration | None, limits: GradingLimits
+) -> Registration:
+    """Return the registration; refuse a photo in which the artwork was not found, or not as a whole."""
     if registration is None or registration.correlation < limits.least_registration:
         raise PieceNotFound("Nothing beside the card looks like the artwork.", file=photo.name)
     corners = apply_homography(registration.artwork_to_photo, [[0, 0], [1, 0], [1, 1], [0, 1]])
     height, width = photo.pixels.shape[:2]
-    outside = (corners < -CORNER_SLACK_PX) | (corners > [width - 1 + CORNER_SLACK_PX, height - 1 + CORNER_SLACK_PX])
+    outside = (corners < -CORNER_SLACK_PX) | (
+        corners > [width - 1 + CORNER_SLACK_PX, height - 1 + CORNER_SLACK_PX]
+    )
     if outside.any():
         raise PieceClipped("Part of the piece lies outside the photo.", file=photo.name)
+    return registration
 
 
 def check_piece(
@@ -47,16 +52,37 @@ def check_piece(
     hidden = explained.hidden_share
     if hidden > limits.most_hidden_share:
         raise PieceHidden(
-            f"Glare or overexposure hides {100 * hidden:.0f} % of the piece, mostly {where_hidden(explained)}."
+            f"Glare or overexposure hides {100 * hidden:.0f} % of the piece, "
+            f"mostly {where_hidden(explained)}."
         )
     agreement = float(explained.fit.agreement[explained.fit.agreement > 0].mean())
     if agreement < limits.least_agreement:
-        raise PieceHidden("Most of the piece does not look like any pressing of this artwork: something lies over it.")
+        raise PieceHidden(
+            "Most of the piece does not look like any pressing of this artwork: something lies over it."
+        )
     return (
-        _check("sharpness", card.edge_width_px / card.pixels_per_mm, 0.6, "mm of blur", "Hold the phone still and focus."),
-        _check("card-colours", correction.leave_one_out_mean, limits.most_card_error, "CIEDE2000", "Use one kind of light."),
+        _check(
+            "sharpness",
+            card.edge_width_px / card.pixels_per_mm,
+            0.6,
+            "mm of blur",
+            "Hold the phone still and focus.",
+        ),
+        _check(
+            "card-colours",
+            correction.leave_one_out_mean,
+            limits.most_card_error,
+            "CIEDE2000",
+            "Use one kind of light.",
+        ),
         _check("card-flatness", card.off_plane_mm, 1.5, "mm", "Lay the card flat."),
-        _check("hidden-share", hidden, limits.most_hidden_share, "share of the piece", "Move the lamp or turn the piece."),
+        _check(
+            "hidden-share",
+            hidden,
+            limits.most_hidden_share,
+            "share of the piece",
+            "Move the lamp or turn the piece.",
+        ),
         PhotoCheck(
             "artwork-match",
             registration.correlation,

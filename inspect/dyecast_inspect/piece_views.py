@@ -66,14 +66,14 @@ def photo_view(photo: Photo, card: CardSighting) -> PhotoView:
     height, width = photo.pixels.shape[:2]
     ratio = min(1.0, PHOTO_LONG_SIDE_PX / max(height, width))
     size = (round(width * ratio), round(height * ratio))
-    small = cv2.resize(grey_8_bit(photo.pixels), size, interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(grey_8_bit(photo.pixels), size, interpolation=cv2.INTER_AREA), np.uint8)
     beside_card = np.full(small.shape, 255, np.uint8)
     cv2.fillConvexPoly(beside_card, np.round(_card_outline(card) * ratio).astype(np.int32), 0)
     points, descriptors = details(small, beside_card, PHOTO_DETAILS)
     return PhotoView(
         points=np.asarray((points + 0.5) / ratio - 0.5, np.float32),
         descriptors=descriptors,
-        to_card=np.linalg.inv(card.card_to_photo),
+        to_card=np.asarray(np.linalg.inv(card.card_to_photo), np.float64),
         from_card=card.card_to_photo,
     )
 
@@ -119,7 +119,7 @@ def lightness_picture(xyz: NDArray[np.float32], long_side_px: int) -> NDArray[np
 
 def grey_8_bit(pixels: NDArray[np.integer[Any]]) -> NDArray[np.uint8]:
     """Return the encoded grey of R, G, B code values (H, W, 3), 8 bits."""
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    grey: NDArray[Any] = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY))
     return np.asarray(grey >> 8 if grey.dtype == np.uint16 else grey, np.uint8)
 
 

@@ -16,7 +16,7 @@ from dyecast_inspect.read_artwork import Artwork
 from dyecast_shared.cielab import xyz_to_lab
 
 TONES: Final = (("highlights", 0.05, 0.3), ("midtones", 0.3, 0.8), ("shadows", 0.8, 3.0))
-"""Name and range of the artwork's optical density of each tone range; below 0.05 there is no ink to speak of."""
+"""Name and range of optical density in the artwork of each tone range; below 0.05 there is hardly any ink."""
 
 LEAST_PIXELS: Final = 30
 """A tone range or tile with fewer judged pixels of the fit than this is not reported."""
@@ -39,7 +39,9 @@ def press_features(
     intended, measured, judged = _densities(piece, artwork)
     return PressFeatures(
         transferred_fraction=Estimate(
-            fraction, float(np.hypot(fraction * deviation[0], limits.fraction_uncertainty)), "of the intended ink"
+            fraction,
+            float(np.hypot(fraction * deviation[0], limits.fraction_uncertainty)),
+            "of the intended ink",
         ),
         transferred_by_dye=by_dye,
         transferred_by_tone=_by_tone(intended, measured, judged),

@@ -8,6 +8,7 @@ where artwork and photo do not go together the slope is near zero and the pixel 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -104,7 +105,8 @@ def register_best(
 
 def _template(artwork: Artwork, long_side_px: int) -> _Template:
     """Prepare the artwork at one size."""
-    grey = cv2.GaussianBlur(lightness_picture(artwork.xyz, long_side_px).astype(np.float32), (0, 0), BLUR_PX)
+    picture = lightness_picture(artwork.xyz, long_side_px).astype(np.float32)
+    grey = np.asarray(cv2.GaussianBlur(picture, (0, 0), BLUR_PX), np.float32)
     height, width = grey.shape
     half = max(height, width) / 2
     mean = _windowed(grey)
@@ -129,7 +131,7 @@ def _slopes(
 ) -> NDArray[np.float32]:
     """Change of the grey with the parameters of `_step`, (H * W, 8)."""
     radial = slope_x * x + slope_y * y
-    columns = [
+    columns: list[NDArray[np.floating[Any]]] = [
         slope_x,
         slope_y,
         radial,
@@ -157,14 +159,14 @@ def _step(parameters: NDArray[np.float64]) -> NDArray[np.float64]:
 def _align(
     photo: Photo, template: _Template, to_photo: NDArray[np.float64], steps: int
 ) -> tuple[NDArray[np.float64], float, NDArray[np.float64]]:
-    """Gauss-Newton at one size; returns the map, the correlation before the last step, the covariance (8, 8)."""
+    """Gauss-Newton at one size: the map, the correlation before the last step, the covariance (8, 8)."""
     precision = np.array([1e-9] * 4 + [BEND_SIGMA**-2] * 4)
     half = max(template.grey.shape) / 2
-    current, moved, covariance = to_photo @ template.centred_to_unit, np.zeros(8), np.eye(8)
-    correlation = -1.0
+    current, moved = to_photo @ template.centred_to_unit, np.zeros(8)
+    covariance, correlation = np.asarray(np.eye(8), np.float64), -1.0
     for _ in range(steps):
         normal, right, correlation = _normal_equations(photo, template, current)
-        covariance = np.linalg.inv(normal + np.diag(precision))
+        covariance = np.asarray(np.linalg.inv(normal + np.diag(precision)), np.float64)
         change = covariance @ (right - precision * moved)
         current, moved = current @ _step(change), moved + change
         current = current / current[2, 2]
@@ -200,10 +202,12 @@ def _photo_in_frame(
     """Return the photo's grey in the small picture's frame, float32 (H, W), and where it is clipped."""
     size = (shape[1], shape[0])
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
-    pixels = cv2.warpPerspective(photo.pixels, frame_to_photo, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    pixels = cv2.warpPerspective(
+        photo.pixels, frame_to_photo, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
     top = CLIPPED_FROM * (257 if pixels.dtype == np.uint16 else 1)
     clipped = cv2.dilate((pixels.max(axis=2) >= top).astype(np.uint8), np.ones((5, 5), np.uint8))
-    grey = grey_8_bit(pixels).astype(np.float32)
+    grey = grey_8_bit(np.asarray(pixels)).astype(np.float32)
     return cv2.GaussianBlur(grey, (0, 0), BLUR_PX).astype(np.float32), clipped.astype(bool)
 
 
@@ -213,7 +217,7 @@ def _windowed(values: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _corner_uncertainty_px(covariance: NDArray[np.float64], to_photo: NDArray[np.float64]) -> float:
-    """Standard uncertainty of the corners' place, working pixels, from shift, scale and turn."""
+    """Return the standard uncertainty of the corners' place, working pixels, from shift, scale and turn."""
     shares = np.sqrt(np.maximum(np.diag(covariance), 0.0))
     centre = np.array([0.5, 0.5, 1.0])
     depth = float(to_photo[2] @ centre)

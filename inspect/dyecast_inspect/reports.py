@@ -1,70 +1,55 @@
 """Put what the stages found into the values that travel out."""
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 
-from dyecast_calibration.card_values import CardValues
 from dyecast_calibration.pressing_model import xyz_from_bands
-from dyecast_inspect.card_sighting import CardSighting
 from dyecast_inspect.compare import Comparison
-from dyecast_inspect.correct_colour import ColourCorrection
 from dyecast_inspect.explain import retake_advice
-from dyecast_inspect.explain_surface import ExplainedPiece
-from dyecast_inspect.inspection import CardReport, Inspection, PhotoCheck, Pictures, PieceReport, Reason, Verdict
-from dyecast_inspect.measure_piece import MeasuredPiece
+from dyecast_inspect.inspection import CardReport, Inspection, Pictures, PieceReport, Reason, Verdict
+from dyecast_inspect.measure_piece import size_mm
 from dyecast_inspect.read_artwork import Artwork
-from dyecast_inspect.register_piece import Registration
+from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.encodings import xyz_d50_to_srgb8
 from dyecast_shared.errors import Retake
 from dyecast_shared.geometry import apply_homography
-from dyecast_shared.photo import Photo
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class MeasuredPhoto:
-    """All that was measured in one photo, stage by stage."""
-
-    photo: Photo
-    card: CardSighting
-    card_values: CardValues
-    correction: ColourCorrection
-    registration: Registration
-    piece: MeasuredPiece
-    explained: ExplainedPiece
-    checks: tuple[PhotoCheck, ...]
-
-
-def card_report(measured: MeasuredPhoto) -> CardReport:
-    """Return the card as it was seen."""
-    card, correction = measured.card, measured.correction
+def card_report(found: Trail | MeasuredPhoto) -> CardReport | None:
+    """Return the card as it was seen, as far as the stages got."""
+    card, values, correction = found.card, found.card_values, found.correction
+    if card is None or values is None:
+        return None
+    left_out = () if correction is None else correction.left_out
     return CardReport(
         layout=card.layout.name,
         edition=card.layout.edition,
-        trust=measured.card_values.trust.value,
+        trust=values.trust.value,
         corners_px=card.corners_px,
         missing_markers=card.missing_markers,
         pixels_per_mm=card.pixels_per_mm,
         plane_residual_px=card.residual_px,
-        correction=correction.model,
-        leave_one_out_mean=correction.leave_one_out_mean,
-        leave_one_out_p95=correction.leave_one_out_p95,
-        left_out_patches=tuple(Reason(reason.code, reason.sentence) for _, reason in correction.left_out),
+        correction=None if correction is None else correction.model,
+        leave_one_out_mean=None if correction is None else correction.leave_one_out_mean,
+        leave_one_out_p95=None if correction is None else correction.leave_one_out_p95,
+        left_out_patches=tuple(reason for _, reason in left_out),
     )
 
 
-def piece_report(measured: MeasuredPhoto) -> PieceReport:
+def piece_report(found: Trail | MeasuredPhoto) -> PieceReport | None:
     """Return where the piece lies; corners are the artwork's, in full-resolution pixels."""
-    registration = measured.registration
+    photo, card, registration = found.photo, found.card, found.registration
+    if photo is None or card is None or registration is None:
+        return None
     corners = apply_homography(registration.artwork_to_photo, [[0, 0], [1, 0], [1, 1], [0, 1]])
+    width_mm, height_mm = size_mm(card, registration)
     return PieceReport(
-        corners_px=measured.photo.to_full(corners),
-        width_mm=measured.piece.width_mm,
-        height_mm=measured.piece.height_mm,
+        corners_px=photo.to_full(corners),
+        width_mm=width_mm,
+        height_mm=height_mm,
         mirrored=registration.mirrored,
-        registration_mm=registration.uncertainty_px / measured.card.pixels_per_mm,
-        hidden_share=measured.explained.hidden_share,
+        registration_mm=registration.uncertainty_px / card.pixels_per_mm,
+        hidden_share=None if found.explained is None else found.explained.hidden_share,
     )
 
 
@@ -80,10 +65,10 @@ def pictures(measured: MeasuredPhoto, comparison: Comparison, artwork: Artwork) 
     )
 
 
-def retaken(retake: Retake, photo: str, artwork: Artwork) -> Inspection:
-    """Return the inspection of a photo that cannot be judged."""
+def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspection:
+    """Return the inspection of a photo that cannot be judged, with what was found until then."""
     return Inspection(
-        photo=photo,
+        photo=name,
         artwork=artwork.name,
         verdict=Verdict.RETAKE,
         confidence=1.0,
@@ -92,5 +77,7 @@ def retaken(retake: Retake, photo: str, artwork: Artwork) -> Inspection:
         reasons=(Reason(retake.code, retake.message),),
         advice=(retake_advice(retake),),
         checks=(),
-        notes=(),
+        notes=() if trail.photo is None else trail.photo.notes + artwork.notes,
+        card=card_report(trail),
+        piece=piece_report(trail),
     )

@@ -79,7 +79,7 @@ def read_card_beside(
     known = _find_one(photo, trusted, "trusted")
     unknown = _find_one(photo, new, "new")
     correction = correct_colour(photo, known.card_to_photo, trusted, trusted_values)
-    check_card(known, correction, grading_limits())
+    check_card(photo, correction, grading_limits())
     samples = sample_patches(photo, unknown.card_to_photo, new)
     slope, anchor_mm = _slope_of_light(samples, correction)
     patches = _colours(samples.patches, correction, slope, anchor_mm)

@@ -79,11 +79,11 @@ def choose_usable_patches(
     neutral
         (N,) bool, the greys.
     """
-    outside = np.isnan(samples.mean).any(axis=1)
+    outside: NDArray[np.bool_] = np.asarray(np.isnan(samples.mean).any(axis=1))
     ceiling, reflectance_limit = _ceiling(samples, luminance, neutral & ~outside)
     at_ceiling = (samples.mean >= CEILING_MARGIN * ceiling) & (ceiling < NO_CEILING)
     too_light = (at_ceiling | (camera_like >= reflectance_limit)).any(axis=1)
-    clipped: NDArray[np.bool_] = np.logical_or(samples.clipped_share > CLIPPED_SHARE, too_light) & ~outside
+    clipped = np.logical_and(np.logical_or(samples.clipped_share > CLIPPED_SHARE, too_light), ~outside)
     uneven = _uneven(samples) & ~outside & ~clipped
     reasons = []
     for number, name in enumerate(samples.ids):
@@ -129,5 +129,6 @@ def _reflectance_at(ceiling: float, values: Array, luminance: Array) -> float:
 
 def _uneven(samples: RegionSamples) -> NDArray[np.bool_]:
     relative = (samples.spread / np.sqrt(np.maximum(samples.mean, 1e-4))).max(axis=1)
-    typical = max(float(np.nanmedian(relative)), 1e-3)
+    seen = relative[np.isfinite(relative)]
+    typical = max(float(np.median(seen)) if len(seen) else 0.0, 1e-3)
     return np.asarray((samples.outlier_share > UNEVEN_OUTLIERS) | (relative > UNEVEN_SPREAD * typical))

@@ -186,14 +186,18 @@ class ColourUncertain(Retake):
     """The card's patches contradict each other too much to trust a correction."""
 
     code = "colour-uncertain"
-    default_advice = "Use one kind of light, keep shadows and coloured things away from the card, wipe the card."
+    default_advice = (
+        "Use one kind of light, keep shadows and coloured things away from the card, wipe the card."
+    )
 
 
 class PieceNotFound(Retake):
     """Nothing beside the card looks like the artwork."""
 
     code = "piece-not-found"
-    default_advice = "Lay the piece beside the card, check that the artwork file is the right one, and try again."
+    default_advice = (
+        "Lay the piece beside the card, check that the artwork file is the right one, and try again."
+    )
 
 
 class PieceClipped(Retake):

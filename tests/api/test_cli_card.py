@@ -145,7 +145,7 @@ def transfer(monkeypatch: pytest.MonkeyPatch, *photos: str) -> Result:
 def test_photos_beside_a_trusted_card_become_values_of_the_new_card(monkeypatch: pytest.MonkeyPatch) -> None:
     result = transfer(monkeypatch, "one.jpg", "two.jpg", "three.jpg")
     assert result.exit_code == 0, result.stderr
-    assert result.stdout == "new.json: colours of card pocket, edition 1, transferred.\n"
+    assert result.stdout.splitlines()[0] == "new.json: colours of card pocket, edition 1, transferred."
     record: dict[str, Any] = json.loads(Path("new.json").read_text())
     assert record["source"] == "3 photos beside card a6, edition 1 (measured)"
 

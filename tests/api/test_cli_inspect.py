@@ -147,10 +147,14 @@ def test_reports_of_several_photos_get_an_index_that_leads_to_each() -> None:
     assert "Under-pressed" in index
 
 
-def test_measured_writes_the_piece_pixel_for_pixel() -> None:
+def test_measured_writes_the_piece_pixel_for_pixel_and_transparent_where_it_was_not_judged() -> None:
     assert inspect("under.jpg", "--measured", "piece.png").exit_code == 1
     with Image.open("piece.png") as picture:
-        assert (np.asarray(picture) == pictures().piece).all()
+        assert (picture.mode, picture.info["srgb"]) == ("RGBA", 0)
+        pixels = np.asarray(picture)
+    assert (pixels[..., :3] == pictures().piece).all()
+    assert np.unique(pixels[..., 3]).tolist() == [0, 255]
+    assert ((pixels[..., 3] == 255) == pictures().judged).all()
 
 
 def test_measured_writes_nothing_for_a_retake_and_says_so() -> None:

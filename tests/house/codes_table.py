@@ -12,7 +12,7 @@ HEADING = "| code | what it means | what to do |\n| --- | --- | --- |"
 
 
 def leaf_errors(error: type[DyecastError] = DyecastError) -> Iterator[type[DyecastError]]:
-    """Yield the errors that are raised, in the order they are written: those that have no kinds of their own."""
+    """Yield the errors that have no kinds of their own, in the order they are written."""
     kinds = [kind for kind in error.__subclasses__() if kind.__module__ == DyecastError.__module__]
     if not kinds:
         yield error

@@ -51,7 +51,7 @@ def test_no_two_errors_share_a_code() -> None:
     assert sorted(set(codes)) == sorted(codes)
 
 
-@pytest.mark.parametrize("error", leaf_errors(), ids=lambda error: error.code)
+@pytest.mark.parametrize("error", list(leaf_errors()), ids=lambda error: error.code)
 def test_an_error_has_a_readable_code_and_an_advice(error: type[DyecastError]) -> None:
     assert SLUG.fullmatch(error.code)
     assert error.default_advice.endswith(".")
@@ -80,6 +80,8 @@ def test_the_readme_explains_every_verdict() -> None:
 
 
 def test_the_readme_explains_every_exit_status() -> None:
-    statuses = {value for name, value in vars(exit_status).items() if name.isupper() and isinstance(value, int)}
+    statuses = {
+        value for name, value in vars(exit_status).items() if name.isupper() and isinstance(value, int)
+    }
     explained = {int(status) for status in re.findall(r"^\| (\d+) \|", README, re.MULTILINE)}
     assert explained == statuses

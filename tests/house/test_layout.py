@@ -57,7 +57,9 @@ def test_an_installation_holds_every_file_of_the_package_as_it_is(root: str, pac
     there = {path.relative_to(installed) for path in files_below(installed)}
     here = {path.relative_to(source): path for path in files_below(source)}
     assert there == set(here)
-    changed = [str(name) for name, path in here.items() if path.read_bytes() != (installed / name).read_bytes()]
+    changed = [
+        str(name) for name, path in here.items() if path.read_bytes() != (installed / name).read_bytes()
+    ]
     assert not changed
 
 

@@ -141,6 +141,20 @@ def test_patches_that_contradict_each_other_are_refused() -> None:
         correct_colour(photograph(CARD), card_to_photo(CARD), CARD, replace(values, lab_d50=shuffled))
 
 
+def test_a_card_outside_the_photo_is_refused() -> None:
+    away = np.array([[1.0, 0.0, 5000.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) @ card_to_photo(CARD)
+    with pytest.raises(ColourUncertain, match="Only 0 of the card's 30 patches"):
+        correct_colour(photograph(CARD), away, CARD, designed_values(CARD))
+
+
+def test_steep_light_across_the_card_is_not_taken_for_clipping() -> None:
+    """White in the dim corner is no brighter than a light grey next to the lamp."""
+    _, correction = corrected(Shot(slope=((0.5, 0.1),) * 3, exposure=0.35))
+
+    assert correction.left_out == ()
+    assert correction.leave_one_out_mean < 0.5
+
+
 def test_whites_clipped_below_the_top_of_the_scale_are_found_and_the_rest_is_measured() -> None:
     """A phone that clips before it balances ends white at a lower value than 255."""
     shot = Shot(clip=0.62, slope=((0.0, 0.0),) * 3, lens=0.0)

@@ -88,3 +88,9 @@ def test_the_prior_is_a_covariance() -> None:
 
     assert mean.shape == (3 * TERM_COUNT,)
     assert np.linalg.eigvalsh(covariance).min() > 0
+
+
+def test_steep_light_is_less_certain_beyond_the_card_than_even_light() -> None:
+    beyond = photo_places(np.array([[248.0, 52.5]]))
+
+    assert light(x=0.6).gain_uncertainty(beyond) > 1.5 * light().gain_uncertainty(beyond)
