@@ -33,9 +33,7 @@ def home_printed(layout: CardLayout, seed: int = 3) -> CardLayout:
 def true_colours(printed: CardLayout) -> dict[str, Lab]:
     """Return the printed patches' CIELAB (D50) from their reflectances, by patch id."""
     colours = printed_lab(printed).tolist()
-    return {
-        patch.id: (lab[0], lab[1], lab[2]) for patch, lab in zip(printed.patches, colours, strict=True)
-    }
+    return {patch.id: (lab[0], lab[1], lab[2]) for patch, lab in zip(printed.patches, colours, strict=True)}
 
 
 def measured_card(printed: CardLayout) -> CardValues:

@@ -94,13 +94,14 @@ def card_section(inspection: Inspection) -> str:
 def _card_rows(card: CardReport) -> str:
     rows = _row("Card", f"{card.layout}, edition {card.edition}")
     rows += _row("Trust in the card's colours", card.trust, TRUST_MEANINGS.get(card.trust, ""))
-    rows += _row(
-        "The card's own test",
-        f"\u0394E00 {number_words(card.leave_one_out_mean)} mean, "
-        f"{number_words(card.leave_one_out_p95)} at 95 %",
-        "each patch predicted from all the others: what the correction itself is uncertain by",
-    )
-    rows += _row("Correction", card.correction)
+    if card.correction is not None and card.leave_one_out_mean is not None:
+        rows += _row(
+            "The card's own test",
+            f"\u0394E00 {number_words(card.leave_one_out_mean)} mean, "
+            f"{number_words(card.leave_one_out_p95 or 0.0)} at 95 %",
+            "each patch predicted from all the others: what the correction itself is uncertain by",
+        )
+        rows += _row("Correction", card.correction)
     if card.missing_markers:
         rows += _row("Markers not seen", ", ".join(str(marker) for marker in card.missing_markers))
     if card.left_out_patches:
@@ -112,6 +113,8 @@ def _piece_rows(piece: PieceReport) -> str:
     size = f"{number_words(piece.width_mm, 0)} mm × {number_words(piece.height_mm, 0)} mm"
     rows = _row("Piece", size + (", mirrored" if piece.mirrored else ""))
     rows += _row("Matched with the artwork within", f"{number_words(piece.registration_mm, 2)} mm")
+    if piece.hidden_share is None:
+        return rows
     return rows + _row("Hidden by glare or an object", percent_words(piece.hidden_share))
 
 

@@ -12,7 +12,6 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_drawing import (
     BLACK,
     TEXT_COLOUR,
@@ -24,6 +23,7 @@ from dyecast_calibration.card_drawing import (
 )
 from dyecast_calibration.card_labels import Label, font_bytes, text_width
 from dyecast_calibration.card_layout import CardLayout
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_shared.errors import BadInput
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_drawing import TEXT_COLOUR, CardDrawing, MarkerCells, Rectangle, card_drawing
 from dyecast_calibration.card_labels import Label, font_bytes
 from dyecast_calibration.card_layout import CardLayout
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_shared.errors import BadInput
 
 MILLIMETRES_PER_INCH = 25.4

@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 
-from dyecast_shared.atomic_write import write_atomically
 from dyecast_calibration.card_layout import CardLayout, Patch
 from dyecast_calibration.json_fields import (
     field_of,
@@ -26,6 +25,7 @@ from dyecast_calibration.json_fields import (
     text_field,
     triple_of,
 )
+from dyecast_shared.atomic_write import write_atomically
 from dyecast_shared.encodings import srgb8_to_lab
 from dyecast_shared.errors import CardFileInvalid
 

@@ -129,4 +129,4 @@ def _without_surface(
     gain = cv2.resize(fit.gain(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
     veil = cv2.resize(fit.veil(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
     seen = np.maximum(piece.bands - veil[..., np.newaxis], 0.0) / gain
-    return np.where(judged[..., np.newaxis], seen, expected).astype(np.float32)
+    return np.asarray(np.where(judged[..., np.newaxis], seen, expected), np.float32)

@@ -63,7 +63,7 @@ def package_modules() -> tuple[Path, ...]:
 
 
 @cache
-def test_modules() -> tuple[Path, ...]:
+def modules_of_tests() -> tuple[Path, ...]:
     """Return the Python files of the tests, the scene maker and the benchmark."""
     return tuple(path for path in files_below(ROOT / "tests") if path.suffix == ".py")
 

@@ -4,7 +4,7 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
-from house.source_tree import FunctionNode, package_modules, place, syntax_tree, test_modules
+from house.source_tree import FunctionNode, modules_of_tests, package_modules, place, syntax_tree
 
 Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -31,5 +31,5 @@ def test_every_public_module_class_and_function_has_a_docstring() -> None:
 
 
 def test_every_file_of_the_tests_says_what_it_is_about() -> None:
-    silent = [place(path) for path in test_modules() if not ast.get_docstring(syntax_tree(path))]
+    silent = [place(path) for path in modules_of_tests() if not ast.get_docstring(syntax_tree(path))]
     assert [path for path in silent if not path.endswith("__init__.py")] == []

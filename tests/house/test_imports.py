@@ -32,7 +32,7 @@ def test_a_package_loads_none_of_the_packages_above_it(package: str) -> None:
     below = list(PACKAGES.values())
     above = below[below.index(package) + 1 :]
     imports = "\n".join(f"import {name}" for name in module_names(package))
-    program = f"import sys\n{imports}\nsys.exit(' '.join(set({above}) & set(sys.modules)))"
+    program = f"import sys\n{imports}\nsys.exit(' '.join(set({above}) & set(sys.modules)) or None)"
     answer = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert answer.stderr == ""
 

@@ -65,9 +65,8 @@ def test_a_missing_card_is_named_with_its_role(tmp_path: Path) -> None:
     with pytest.raises(CardNotFound, match="new card 'pocket' was not found") as told:
         read(photo)
     assert "side by side" in str(told.value)
-    swapped = {"new": A6, "trusted": POCKET, "trusted_values": measured_card(PRINTED)}
     with pytest.raises(CardNotFound, match="trusted card 'pocket' was not found"):
-        read_card_beside(photo, **swapped)
+        read_card_beside(photo, new=A6, trusted=POCKET, trusted_values=measured_card(PRINTED))
 
 
 def test_two_cards_of_one_kind_cannot_be_told_apart(tmp_path: Path) -> None:

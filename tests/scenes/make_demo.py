@@ -8,7 +8,7 @@ The same files come out every time: nothing is drawn at random that has no seed.
 glass piece each, 150 x 100 mm, beside the a6 card, on three tables in three lights, through three phones:
 
 * ``monday.jpg`` was pressed too short (dose 0.68): daylight from a window on the right, oak table;
-* ``tuesday.jpg`` is right (dose 1.0): a neutral white lamp, laminate, a rounded piece, some veil on the glass;
+* ``tuesday.jpg`` is right (dose 1.0): a neutral white lamp, laminate, a rounded piece, some veil;
 * ``wednesday.jpg`` was pressed too long (dose 1.5): a cool white lamp, dark cloth.
 
 ``README.txt`` in the folder says that the shop is invented and what each photo shows.
@@ -80,12 +80,12 @@ def lane() -> NDArray[np.uint8]:
         x, y = random.uniform(0.02, 0.98), random.uniform(0.02, 0.34)
         _disc(canvas, x, y, random.uniform(0.001, 0.003), (0.9, 0.9, 0.95))
     _houses(canvas, random)
-    _box(canvas, 0.0, 0.80, 1.0, 1.0, (0.34, 0.32, 0.36))
+    _box(canvas, (0.0, 0.80, 1.0, 1.0), (0.34, 0.32, 0.36))
     for row in range(5):
         for stone in range(-1, 17):
             x, y = (stone + 0.5 * (row % 2)) * 0.0625, 0.805 + row * 0.040
             grey = 0.44 + random.uniform(-0.06, 0.06)
-            _box(canvas, x + 0.003, y, x + 0.058, y + 0.033, (grey + 0.03, grey, grey - 0.01))
+            _box(canvas, (x + 0.003, y, x + 0.058, y + 0.033), (grey + 0.03, grey, grey - 0.01))
     for x in (0.16, 0.50, 0.84):
         _lantern(canvas, x)
     small = cv2.resize(np.clip(canvas, 0.0, 1.0), ARTWORK_SIZE[::-1], interpolation=cv2.INTER_AREA)
@@ -98,16 +98,20 @@ def _houses(canvas: Canvas, random: np.random.Generator) -> None:
     for number in range(7):
         wide, top = random.uniform(0.13, 0.17), random.uniform(0.36, 0.48)
         wall = WALLS[(number * 2) % len(WALLS)]
-        _box(canvas, left, top, left + wide, 0.80, wall)
+        _box(canvas, (left, top, left + wide, 0.80), wall)
         gable = [[left - 0.008, top], [left + wide / 2, top - 0.13], [left + wide + 0.008, top]]
         _polygon(canvas, gable, INK)
         for storey in range(3):
             for column in range(2):
                 x, y = left + wide * (0.20 + 0.38 * column), top + 0.05 + 0.11 * storey
                 lit = random.random() < 0.55
-                _box(canvas, x - 0.004, y - 0.006, x + 0.034, y + 0.066, INK)
-                _box(canvas, x, y, x + 0.030, y + 0.060, (0.98, 0.84, 0.46) if lit else (0.20, 0.24, 0.34))
-        _box(canvas, left + wide * 0.42, 0.70, left + wide * 0.60, 0.80, tuple(0.45 * c for c in wall))
+                _box(canvas, (x - 0.004, y - 0.006, x + 0.034, y + 0.066), INK)
+                _box(canvas, (x, y, x + 0.030, y + 0.060), (0.98, 0.84, 0.46) if lit else (0.20, 0.24, 0.34))
+        _box(
+            canvas,
+            (left + wide * 0.42, 0.70, left + wide * 0.60, 0.80),
+            (0.45 * wall[0], 0.45 * wall[1], 0.45 * wall[2]),
+        )
         left += wide
 
 
@@ -118,12 +122,14 @@ def _lantern(canvas: Canvas, x: float) -> None:
     away = np.hypot((columns / width - x) * 1.5, rows / height - 0.46)
     glow = (0.55 * np.exp(-((away / 0.13) ** 2)))[..., None].astype(np.float32)
     canvas += glow * (np.array(LAMP, dtype=np.float32) - canvas)
-    _box(canvas, x - 0.005, 0.50, x + 0.005, 0.86, INK)
-    _box(canvas, x - 0.016, 0.84, x + 0.016, 0.87, INK)
+    _box(canvas, (x - 0.005, 0.50, x + 0.005, 0.86), INK)
+    _box(canvas, (x - 0.016, 0.84, x + 0.016, 0.87), INK)
     _polygon(canvas, [[x - 0.026, 0.40], [x, 0.35], [x + 0.026, 0.40]], INK)
     _polygon(canvas, [[x - 0.024, 0.40], [x + 0.024, 0.40], [x + 0.016, 0.51], [x - 0.016, 0.51]], INK)
     _polygon(
-        canvas, [[x - 0.018, 0.41], [x + 0.018, 0.41], [x + 0.011, 0.50], [x - 0.011, 0.50]], (1.0, 0.98, 0.90)
+        canvas,
+        [[x - 0.018, 0.41], [x + 0.018, 0.41], [x + 0.011, 0.50], [x - 0.011, 0.50]],
+        (1.0, 0.98, 0.90),
     )
 
 
@@ -133,7 +139,8 @@ def _polygon(canvas: Canvas, points: object, colour: Colour) -> None:
     cv2.fillPoly(canvas, [np.rint(places).astype(np.int32)], colour, lineType=cv2.LINE_AA, shift=4)
 
 
-def _box(canvas: Canvas, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
+def _box(canvas: Canvas, box: tuple[float, float, float, float], colour: Colour) -> None:
+    left, top, right, bottom = box
     _polygon(canvas, [[left, top], [right, top], [right, bottom], [left, bottom]], colour)
 
 

@@ -11,7 +11,7 @@ def colour_science() -> Any:
     """The colour-science library; it warns on import about optional packages that these tests do not need."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        import colour  # noqa: PLC0415
+        import colour
 
     return colour
 
@@ -21,6 +21,6 @@ def skimage_color() -> Any:
     """The colour module of scikit-image."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        import skimage.color  # noqa: PLC0415
+        import skimage.color
 
     return skimage.color
