@@ -18,6 +18,10 @@ class GradingLimits:
         The same for a piece whose coating has yellowed: dyes fade when pressed too long.
     most_yellowing
         Density of the coating in the short band above which it is over-pressed.
+    most_bleed
+        Variance of the dyes' bleed, mm², above which it is over-pressed.
+    heat_sign_scatter
+        How far the two signs of heat may differ between blanks, in units of their limits.
     fraction_uncertainty, yellowing_uncertainty_per_delta_e
         Standard uncertainties added to the fit's own; the second per CIEDE2000 of the card's error.
     near_limit_confidence
@@ -29,6 +33,8 @@ class GradingLimits:
     least_transferred_fraction: float
     least_faded_fraction: float
     most_yellowing: float
+    most_bleed: float
+    heat_sign_scatter: float
     fraction_uncertainty: float
     yellowing_uncertainty_per_delta_e: float
     near_limit_confidence: float

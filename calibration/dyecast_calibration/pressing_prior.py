@@ -3,7 +3,7 @@
 Every spread is one standard deviation of a Gaussian prior.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +34,7 @@ class PressingPrior:
         The same spread for a surface that does not mirror: flare of the lens, sheen of the card.
     blur, blur_spread
         Variance of the photo's blur, px² of the fit's frame.
-    bleed_spread
+    bleed, bleed_spread
         Variance of the dyes' bleed, mm²; half a millimetre of bleed is 0.25.
     noise
         Residual of a good fit, in cube roots of light (0.02 is 2.3 in lightness).
@@ -60,21 +60,35 @@ class PressingPrior:
     matt_spread: float = 0.012
     blur: float = 1.0
     blur_spread: float = 2.0
+    bleed: float = 0.0
     bleed_spread: float = 0.1
     noise: float = 0.02
     tail: float = 2.0
     independent: float = 200.0
 
-    def vectors(
-        self, *, glass: bool, card_error: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    def informed(self, *, card_error: float, bleed: tuple[float, float] | None) -> "PressingPrior":
+        """Return the prior after what has been measured.
+
+        Parameters
+        ----------
+        card_error
+            The card's leave-one-out CIEDE2000.
+        bleed
+            Measured variance of the dyes' bleed and its standard uncertainty, mm², or None.
+        """
+        widened = replace(self, band_gain=self.band_gain + self.band_gain_per_delta_e * card_error)
+        if bleed is None:
+            return widened
+        value, uncertainty = bleed
+        return replace(widened, bleed=max(value, 0.0), bleed_spread=uncertainty)
+
+    def vectors(self, *, glass: bool) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return mean, spread below and spread above it of the 17 parameters, in the order of `fit_pressing`.
 
-        `card_error` is the card's leave-one-out CIEDE2000. Two priors lean: hardly more dye can arrive than
-        was printed, and a coating does not turn blue.
+        Two priors lean: hardly more dye can arrive than was printed, and a coating does not turn blue.
         """
         mean = np.zeros(17)
-        mean[12], mean[15] = (self.veil if glass else 0.0), self.blur
+        mean[12], mean[15], mean[16] = (self.veil if glass else 0.0), self.blur, self.bleed
         below = np.array(
             [
                 self.fraction,
@@ -83,7 +97,7 @@ class PressingPrior:
                 self.gain,
                 *[self.slope] * 2,
                 *[self.curvature] * 3,
-                *[self.band_gain + self.band_gain_per_delta_e * card_error] * 2,
+                *[self.band_gain] * 2,
                 self.veil_spread if glass else self.matt_spread,
                 *[self.veil_slope] * 2,
                 self.blur_spread,

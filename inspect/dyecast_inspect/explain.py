@@ -32,6 +32,9 @@ def reasons_for(
 ) -> tuple[Reason, ...]:
     """Return the reasons for a grade, the weightiest first."""
     reasons = [_ink(grade, features, limits), _coating(grade, features, yellowing, limits)]
+    loss = features.detail_loss
+    if max(loss.value - loss.uncertainty, 0.0) ** 2 > limits.most_bleed:
+        reasons.append(_detail(features))
     if grade.verdict is Verdict.OVER_PRESSED:
         reasons.reverse()
     if grade.near_limit:
@@ -67,11 +70,20 @@ def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits:
     """Return the sentence about the coating's colour."""
     shift = features.coating_yellowing
     told = f"The coating is {shift.value:.1f} ± {shift.uncertainty:.1f} b* yellower than bare coating"
-    if grade.verdict is Verdict.OVER_PRESSED:
+    if grade.verdict is Verdict.OVER_PRESSED and yellowing.value > limits.most_yellowing / 2:
         return Reason("coating-yellow", f"{told}: it was pressed too long or too hot.")
     if yellowing.value > limits.most_yellowing:
         return Reason("coating-warm", f"{told}, which the light may explain.")
     return Reason("coating-clear", f"{told}: not enough to see.")
+
+
+def _detail(features: PressFeatures) -> Reason:
+    """Return the sentence about lost detail."""
+    loss = features.detail_loss
+    return Reason(
+        "detail-lost",
+        f"Edges are {loss.value:.2f} ± {loss.uncertainty:.2f} mm softer than the photo is: dye has spread.",
+    )
 
 
 def _near_limit(grade: Grade) -> Reason:

@@ -63,23 +63,18 @@ class ExplainedPiece:
         return 1.0 - float(self.judged.sum()) / max(float(self.outline.sum()), 1.0)
 
 
-def explain_surface(
-    piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior, card_error: float
-) -> ExplainedPiece:
-    """Fit, find outline and glare, fit again, and take gain and veil off.
-
-    `card_error` is the card's leave-one-out CIEDE2000.
-    """
+def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior) -> ExplainedPiece:
+    """Fit, find outline and glare, fit again, and take gain and veil off."""
     height, width = piece.usable.shape
     opaque = (
         cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
     )
     ink = intended_ink(artwork, _fit_size(height, width))
-    sample = _sample(piece, ink, piece.usable & opaque, card_error)
+    sample = _sample(piece, ink, piece.usable & opaque)
     first = fit_pressing(sample, prior, converged=FIRST_LOOK)
     outline = opaque & find_outline(first.agreement, sample.weight > 0, height, width)
     judged = piece.usable & outline & ~_glare(piece, first)
-    final = fit_pressing(_sample(piece, ink, judged, card_error), prior, start=first.parameters)
+    final = fit_pressing(_sample(piece, ink, judged), prior, start=first.parameters)
     return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final)
 
 
@@ -89,9 +84,7 @@ def _fit_size(height: int, width: int) -> tuple[int, int]:
     return max(8, round(height * ratio)), max(8, round(width * ratio))
 
 
-def _sample(
-    piece: MeasuredPiece, ink: IntendedInk, usable: NDArray[np.bool_], card_error: float
-) -> PieceSample:
+def _sample(piece: MeasuredPiece, ink: IntendedInk, usable: NDArray[np.bool_]) -> PieceSample:
     """Reduce the measured piece to what the fit sees."""
     height, width = _fit_size(*usable.shape)
     mask = usable.astype(np.float32)
@@ -101,7 +94,6 @@ def _sample(
         measured=np.asarray(light / np.maximum(share, 1e-3)[..., np.newaxis], np.float32),
         weight=(share > LEAST_USABLE).astype(np.float32),
         ink=ink,
-        card_error=card_error,
         pixels_per_mm=piece.pixels_per_mm * width / usable.shape[1],
     )
 

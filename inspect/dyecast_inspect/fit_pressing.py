@@ -72,8 +72,6 @@ class PieceSample:
         What the artwork asks for, at twice the size.
     pixels_per_mm
         Pixels of `measured` per mm of the print.
-    card_error
-        The card's leave-one-out CIEDE2000.
     glass
         True when the surface may mirror the room.
     """
@@ -82,7 +80,6 @@ class PieceSample:
     weight: Image
     ink: IntendedInk
     pixels_per_mm: float
-    card_error: float
     glass: bool = True
 
 
@@ -179,7 +176,7 @@ class _Problem:
         self.sample, self.prior = sample, prior
         self.terms = field_terms(height, width).astype(np.float32)
         self.root = np.cbrt(np.maximum(sample.measured, LEAST_LIGHT)).astype(np.float32)
-        self.mean, self.below, self.above = prior.vectors(glass=sample.glass, card_error=sample.card_error)
+        self.mean, self.below, self.above = prior.vectors(glass=sample.glass)
         self.fine_per_mm = np.float32(TIMES_FINER * sample.pixels_per_mm)
         self.unmixing = sample.ink.mixed - sample.ink.amounts
         used = max(float(sample.weight.sum()) * 3.0, 1.0)

@@ -6,7 +6,7 @@ from dyecast_inspect.compare import compare, compare_regions
 from dyecast_inspect.explain import advice_for, reasons_for
 from dyecast_inspect.grade import grade_by_limits
 from dyecast_inspect.inspection import ColourDifference, Inspection
-from dyecast_inspect.press_features import press_features, yellowing_density
+from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.reports import card_report, pictures, piece_report
 from dyecast_inspect.trail import MeasuredPhoto
@@ -14,11 +14,11 @@ from dyecast_inspect.trail import MeasuredPhoto
 
 def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | None) -> Inspection:
     """Return the inspection of a measured piece, beside the approved one if there is one."""
-    limits, card_error = grading_limits(), measured.correction.leave_one_out_mean
+    limits = grading_limits()
     comparison = compare(measured.explained, artwork.xyz)
-    features = press_features(measured.explained, comparison, artwork, card_error, limits)
-    yellowing = yellowing_density(measured.explained, card_error, limits)
-    grade = grade_by_limits(features.transferred_fraction, yellowing, limits)
+    features = press_features(measured, comparison, artwork, limits)
+    yellowing = yellowing_density(measured, limits)
+    grade = grade_by_limits(features.transferred_fraction, yellowing, bleed_variance(measured), limits)
     mirrored = measured.registration.mirrored
     return Inspection(
         photo=measured.photo.name,

@@ -12,6 +12,7 @@ from dyecast_inspect.correct_colour import correct_colour
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.find_card import find_card
 from dyecast_inspect.find_piece import find_piece
+from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.inspection import Inspection
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
@@ -86,7 +87,12 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     trail.registration = registration = check_registration(photo, registration, limits)
     progress("measuring the piece")
     trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
-    card_error = correction.leave_one_out_mean
-    trail.explained = explained = explain_surface(piece, artwork, PressingPrior(), card_error)
+    bleed = measure_bleed(photo, card, registration, artwork)
+    told = None if bleed is None else (bleed.value, bleed.uncertainty)
+    prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
+        card_error=correction.leave_one_out_mean,
+        bleed=None if bleed is None else (bleed.value, bleed.uncertainty),
+    )
+    trail.explained = explained = explain_surface(piece, artwork, prior)
     checks = check_piece(card, correction, registration, explained, limits)
-    return MeasuredPhoto(photo, card, values, correction, registration, piece, explained, checks)
+    return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)

@@ -13,6 +13,7 @@ from dyecast_inspect.explain_surface import ExplainedPiece
 from dyecast_inspect.fit_pressing import BLEED, YELLOWING
 from dyecast_inspect.inspection import Estimate, PressFeatures
 from dyecast_inspect.read_artwork import Artwork
+from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.cielab import xyz_to_lab
 
 TONES: Final = (("highlights", 0.05, 0.3), ("midtones", 0.3, 0.8), ("shadows", 0.8, 3.0))
@@ -29,14 +30,15 @@ DARK_LIGHTNESS: Final = 40.0
 
 
 def press_features(
-    piece: ExplainedPiece, comparison: Comparison, artwork: Artwork, card_error: float, limits: GradingLimits
+    measured: MeasuredPhoto, comparison: Comparison, artwork: Artwork, limits: GradingLimits
 ) -> PressFeatures:
-    """Gather the signs; `card_error` is the card's leave-one-out CIEDE2000."""
+    """Gather the signs."""
+    piece, card_error = measured.explained, measured.correction.leave_one_out_mean
     deviation = np.sqrt(np.maximum(np.diag(piece.fit.covariance), 0.0))
     pressing = piece.fit.pressing()
     by_dye = {"cyan": pressing.cyan, "magenta": pressing.magenta, "yellow": pressing.yellow}
     fraction = float(np.mean(list(by_dye.values())))
-    intended, measured, judged = _densities(piece, artwork)
+    intended, seen, judged = _densities(piece, artwork)
     return PressFeatures(
         transferred_fraction=Estimate(
             fraction,
@@ -44,24 +46,35 @@ def press_features(
             "of the intended ink",
         ),
         transferred_by_dye=by_dye,
-        transferred_by_tone=_by_tone(intended, measured, judged),
+        transferred_by_tone=_by_tone(intended, seen, judged),
         veil=Estimate(float(piece.fit.veil(1, 1).mean()), float(deviation[12]), "of perfect white"),
         coating_yellowing=_yellowing(pressing.yellowing, _yellowing_deviation(deviation, card_error, limits)),
         warmth_of_darks=_warmth(comparison, piece.judged, card_error),
-        detail_loss=Estimate(
-            float(np.sqrt(max(piece.fit.parameters[BLEED], 0.0))),
-            float(deviation[BLEED] / (2 * np.sqrt(max(piece.fit.parameters[BLEED], deviation[BLEED])))),
-            "mm",
-        ),
-        unevenness=_unevenness(intended, measured, judged),
+        detail_loss=_detail_loss(bleed_variance(measured)),
+        unevenness=_unevenness(intended, seen, judged),
     )
 
 
-def yellowing_density(piece: ExplainedPiece, card_error: float, limits: GradingLimits) -> Estimate:
+def yellowing_density(measured: MeasuredPhoto, limits: GradingLimits) -> Estimate:
     """Return the coating's yellowing as density in the short band, with its uncertainty."""
-    deviation = np.sqrt(np.maximum(np.diag(piece.fit.covariance), 0.0))
-    value = float(piece.fit.parameters[YELLOWING])
+    fit, card_error = measured.explained.fit, measured.correction.leave_one_out_mean
+    deviation = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
+    value = float(fit.parameters[YELLOWING])
     return Estimate(value, _yellowing_deviation(deviation, card_error, limits), "optical density")
+
+
+def bleed_variance(measured: MeasuredPhoto) -> Estimate:
+    """Return the variance of the dyes' bleed, mm²: measured on fine detail, or what the fit makes of it."""
+    if measured.bleed is not None:
+        return measured.bleed
+    fit = measured.explained.fit
+    return Estimate(float(fit.parameters[BLEED]), float(np.sqrt(fit.covariance[BLEED, BLEED])), "mm²")
+
+
+def _detail_loss(variance: Estimate) -> Estimate:
+    """Turn a variance in mm² into a standard deviation in mm."""
+    spread = float(np.sqrt(max(variance.value, 0.0)))
+    return Estimate(spread, variance.uncertainty / (2 * max(spread, np.sqrt(variance.uncertainty) / 2)), "mm")
 
 
 def _yellowing_deviation(deviation: NDArray[np.float64], card_error: float, limits: GradingLimits) -> float:

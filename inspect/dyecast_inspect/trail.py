@@ -9,7 +9,7 @@ from dyecast_calibration.card_values import CardValues
 from dyecast_inspect.card_sighting import CardSighting
 from dyecast_inspect.correct_colour import ColourCorrection
 from dyecast_inspect.explain_surface import ExplainedPiece
-from dyecast_inspect.inspection import PhotoCheck
+from dyecast_inspect.inspection import Estimate, PhotoCheck
 from dyecast_inspect.measure_piece import MeasuredPiece
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.photo import Photo
@@ -38,5 +38,6 @@ class MeasuredPhoto:
     correction: ColourCorrection
     registration: Registration
     piece: MeasuredPiece
+    bleed: Estimate | None
     explained: ExplainedPiece
     checks: tuple[PhotoCheck, ...]
