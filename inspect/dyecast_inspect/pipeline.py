@@ -90,9 +90,6 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     bleed = measure_bleed(photo, card, registration, artwork)
     told = None if bleed is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
-        card_error=correction.leave_one_out_mean,
-        bleed=None if bleed is None else (bleed.value, bleed.uncertainty),
-    )
     trail.explained = explained = explain_surface(piece, artwork, prior)
     checks = check_piece(card, correction, registration, explained, limits)
     return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)
