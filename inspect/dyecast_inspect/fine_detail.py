@@ -5,6 +5,7 @@ more (a straight line in light, with a small shift allowed); the best blur of al
 print's and the photo's. The photo's own is known from the edges of the card's markers.
 """
 
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -24,10 +25,10 @@ TILE_PX: Final = 28
 MARGIN_PX: Final = 12
 """Artwork around a tile that its blur may draw from: three times the widest blur."""
 
-MOST_TILES: Final = 14
+MOST_TILES: Final = 12
 """Tiles compared, those with most detail first."""
 
-BLURS_PX: Final = (0.3, 0.5, 0.75, 1.05, 1.5, 2.1, 3.0, 4.2)
+BLURS_PX: Final = (0.35, 0.6, 0.9, 1.3, 1.9, 2.7, 3.9)
 """Blurs tried, standard deviation in pixels; a parabola finds the best between them."""
 
 MOST_CLIPPED: Final = 0.02
@@ -47,15 +48,28 @@ LEAST_UNCERTAINTY_MM2: Final = 0.006
 """Uncertainty that remains in sharp photos, mm²: a third of a pixel at 5 pixels a millimetre."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tile:
+    """A tile of the photo, (T, T) float32 light, and the artwork around it; `inside` is the tile's place."""
+
+    seen: NDArray[np.float32]
+    around: NDArray[np.float32]
+    inside: tuple[slice, slice]
+
+
 def measure_bleed(
     photo: Photo, card: CardSighting, registration: Registration, artwork: Artwork
 ) -> Estimate | None:
     """Return the variance of the dyes' bleed, mm²; slightly negative is noise. None without detail to see."""
-    intended, seen, clipped, pixels_per_mm = _side_by_side(photo, card, registration, artwork)
-    tiles = _detailed_tiles(intended, clipped)
+    intended = _intended(registration, artwork)
+    height, width = intended.shape
+    frame = np.array([[1 / width, 0, 0.5 / width], [0, 1 / height, 0.5 / height], [0, 0, 1]])
+    to_photo = registration.artwork_to_photo @ frame
+    tiles = _tiles(photo, to_photo, intended)
     if not tiles:
         return None
-    blur_mm = _best_blur_px(intended, seen, tiles) / pixels_per_mm
+    middle = [width / 2, height / 2]
+    blur_mm = _best_blur_px(tiles) * local_scale(np.linalg.inv(card.card_to_photo) @ to_photo, middle)
     photo_blur_mm = card.edge_width_px / _photo_pixels_per_mm(card, registration)
     uncertainty = BLUR_SHARE * (blur_mm**2 + photo_blur_mm**2) + LEAST_UNCERTAINTY_MM2
     return Estimate(blur_mm**2 - photo_blur_mm**2, uncertainty, "mm²")
@@ -68,44 +82,54 @@ def _photo_pixels_per_mm(card: CardSighting, registration: Registration) -> floa
     return local_scale(card.card_to_photo, middle[:2] / middle[2])
 
 
-def _side_by_side(
-    photo: Photo, card: CardSighting, registration: Registration, artwork: Artwork
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_], float]:
-    """Return intended and seen light in one frame, where it is clipped, and the frame's pixels per mm."""
+def _intended(registration: Registration, artwork: Artwork) -> NDArray[np.float32]:
+    """Return the artwork's light, (h, w) float32, no finer than its print in the photo."""
     height, width = artwork.xyz.shape[:2]
     from_pixels = registration.artwork_to_photo @ np.diag([1.0 / width, 1.0 / height, 1.0])
     ratio = min(1.0, local_scale(from_pixels, [width / 2, height / 2]))
     size = (max(TILE_PX, round(width * ratio)), max(TILE_PX, round(height * ratio)))
-    intended = cv2.resize(np.ascontiguousarray(artwork.xyz[..., 1]), size, interpolation=cv2.INTER_AREA)
-    frame = np.array([[1 / size[0], 0, 0.5 / size[0]], [0, 1 / size[1], 0.5 / size[1]], [0, 0, 1]])
-    to_photo = registration.artwork_to_photo @ frame
-    pixels = cv2.warpPerspective(photo.pixels, to_photo, size, flags=cv2.WARP_INVERSE_MAP | cv2.INTER_CUBIC)
-    codes = np.asarray(pixels, photo.pixels.dtype)
-    top = CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1)
-    green = photo.encoding.decode_tables[1][codes[..., 1]]
-    to_card = np.linalg.inv(card.card_to_photo) @ to_photo
-    pixels_per_mm = 1.0 / local_scale(to_card, [size[0] / 2, size[1] / 2])
-    return np.asarray(intended, np.float32), green, codes.max(axis=2) >= top, pixels_per_mm
+    light = np.ascontiguousarray(artwork.xyz[..., 1])
+    return np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _detailed_tiles(intended: NDArray[np.float32], clipped: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Return top left corners (row, column) of the tiles with most detail that are not clipped."""
+def _tiles(photo: Photo, to_photo: NDArray[np.float64], intended: NDArray[np.float32]) -> list[_Tile]:
+    """Return the tiles with most detail that are not clipped."""
+    found: list[_Tile] = []
+    for row, column in _most_detailed(intended):
+        seen = _seen(photo, to_photo @ np.array([[1, 0, column], [0, 1, row], [0, 0, 1]]))
+        if seen is not None:
+            top, left = max(0, row - MARGIN_PX), max(0, column - MARGIN_PX)
+            around = intended[top : row + TILE_PX + MARGIN_PX, left : column + TILE_PX + MARGIN_PX]
+            found.append(_Tile(seen, around, np.s_[row - top :, column - left :]))
+        if len(found) == MOST_TILES:
+            break
+    return found
+
+
+def _most_detailed(intended: NDArray[np.float32]) -> list[tuple[int, int]]:
+    """Return top left corners (row, column) of tiles with enough detail, the most detailed first."""
     slope = cv2.Sobel(intended, cv2.CV_32F, 1, 0) ** 2 + cv2.Sobel(intended, cv2.CV_32F, 0, 1) ** 2
-    found = []
-    for row in range(0, intended.shape[0] - TILE_PX + 1, TILE_PX):
-        for column in range(0, intended.shape[1] - TILE_PX + 1, TILE_PX):
-            tile = np.s_[row : row + TILE_PX, column : column + TILE_PX]
-            if clipped[tile].mean() <= MOST_CLIPPED:
-                found.append((float(slope[tile].sum()), row, column))
-    found.sort(reverse=True)
-    return [(row, column) for detail, row, column in found[:MOST_TILES] if detail > LEAST_DETAIL]
+    rows, columns = intended.shape[0] // TILE_PX, intended.shape[1] // TILE_PX
+    blocks = slope[: rows * TILE_PX, : columns * TILE_PX].reshape(rows, TILE_PX, columns, TILE_PX)
+    detail = blocks.sum(axis=(1, 3))
+    order = np.argsort(-detail, axis=None)
+    places = [divmod(int(place), columns) for place in order if detail.flat[place] > LEAST_DETAIL]
+    return [(row * TILE_PX, column * TILE_PX) for row, column in places]
 
 
-def _best_blur_px(
-    intended: NDArray[np.float32], seen: NDArray[np.float32], tiles: list[tuple[int, int]]
-) -> float:
+def _seen(photo: Photo, to_photo: NDArray[np.float64]) -> NDArray[np.float32] | None:
+    """Return one tile of the photo's light, None where it is clipped."""
+    flags = cv2.WARP_INVERSE_MAP | cv2.INTER_CUBIC
+    codes = np.asarray(cv2.warpPerspective(photo.pixels, to_photo, (TILE_PX, TILE_PX), flags=flags))
+    top = CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1)
+    if (codes.max(axis=2) >= top).mean() > MOST_CLIPPED:
+        return None
+    return np.asarray(photo.encoding.decode_tables[1][codes[..., 1]], np.float32)
+
+
+def _best_blur_px(tiles: list[_Tile]) -> float:
     """Return the blur, standard deviation in pixels, that explains all tiles together best."""
-    misfit = np.array([[_misfit(intended, seen, tile, blur) for blur in BLURS_PX] for tile in tiles])
+    misfit = np.array([[_misfit(tile, blur) for blur in BLURS_PX] for tile in tiles])
     total = np.log(misfit + 1e-4).sum(axis=0)
     best = int(np.clip(total.argmin(), 1, len(BLURS_PX) - 2))
     places = np.log(BLURS_PX[best - 1 : best + 2])
@@ -114,18 +138,13 @@ def _best_blur_px(
     return float(np.exp(np.clip(lowest, places[0], places[2])))
 
 
-def _misfit(
-    intended: NDArray[np.float32], seen: NDArray[np.float32], tile: tuple[int, int], blur: float
-) -> float:
+def _misfit(tile: _Tile, blur: float) -> float:
     """Return the share of a tile's variance that the blurred artwork leaves unexplained."""
-    row, column = tile
-    top, left = max(0, row - MARGIN_PX), max(0, column - MARGIN_PX)
-    around = intended[top : row + TILE_PX + MARGIN_PX, left : column + TILE_PX + MARGIN_PX]
-    soft = cv2.GaussianBlur(around, (0, 0), blur)
-    inside = np.s_[row - top : row - top + TILE_PX, column - left : column - left + TILE_PX]
-    shift_x, shift_y = cv2.Sobel(soft, cv2.CV_32F, 1, 0)[inside], cv2.Sobel(soft, cv2.CV_32F, 0, 1)[inside]
-    light = seen[row : row + TILE_PX, column : column + TILE_PX].ravel()
-    terms = np.stack([soft[inside].ravel(), shift_x.ravel(), shift_y.ravel(), np.ones_like(light)], axis=1)
+    soft = cv2.GaussianBlur(tile.around, (0, 0), blur)
+    pictures = (soft, cv2.Sobel(soft, cv2.CV_32F, 1, 0), cv2.Sobel(soft, cv2.CV_32F, 0, 1))
+    light = tile.seen.ravel()
+    columns = [picture[tile.inside][:TILE_PX, :TILE_PX].ravel() for picture in pictures]
+    terms = np.stack([*columns, np.ones_like(light)], axis=1)
     normal, right = terms.T @ terms, terms.T @ light
     fitted = terms @ np.linalg.solve(normal + 1e-9 * np.eye(4, dtype=np.float32), right)
     return float(((light - fitted) ** 2).mean() / max(float(light.var()), 1e-8))

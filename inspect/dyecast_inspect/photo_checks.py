@@ -1,5 +1,8 @@
 """The checks a photo must pass before its piece is judged, with value, limit and advice."""
 
+import cv2
+import numpy as np
+
 from dyecast_calibration.grading_limits import GradingLimits
 from dyecast_inspect.card_sighting import CardSighting
 from dyecast_inspect.correct_colour import ColourCorrection
@@ -8,11 +11,28 @@ from dyecast_inspect.hidden_place import where_hidden
 from dyecast_inspect.inspection import PhotoCheck
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.errors import ColourUncertain, PieceClipped, PieceHidden, PieceNotFound
-from dyecast_shared.geometry import apply_homography
+from dyecast_shared.geometry import apply_homography, polygon_area, rectangle_corners
 from dyecast_shared.photo import Photo
+
+MOST_GLARE = 0.05
+"""Clipped area beside the card, in card areas, from which a piece that is not found may be hidden: a
+twentieth of an A6 card is a lamp's reflection of 28 mm across, half of a small magnet."""
+
+GLARE_STEP_PX = 8
+"""Every so many pixels are looked at for glare."""
 
 CORNER_SLACK_PX = 2.0
 """Working pixels a corner of the print may lie outside the frame: the registration's own uncertainty."""
+
+
+def glare_beside_card(photo: Photo, card: CardSighting, correction: ColourCorrection) -> float:
+    """Return the area of clipped pixels beside the card, in units of the card's own area."""
+    small = photo.pixels[::GLARE_STEP_PX, ::GLARE_STEP_PX]
+    clipped = correction.clipped(photo.linear(small)).astype(np.uint8)
+    around = rectangle_corners(0.0, 0.0, card.layout.width, card.layout.height)
+    outline = apply_homography(card.card_to_photo, around) / GLARE_STEP_PX
+    cv2.fillConvexPoly(clipped, np.round(outline).astype(np.int32), 0)
+    return float(clipped.sum()) / max(polygon_area(outline), 1.0)
 
 
 def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits) -> None:
@@ -26,10 +46,16 @@ def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits
 
 
 def check_registration(
-    photo: Photo, registration: Registration | None, limits: GradingLimits
+    photo: Photo,
+    card: CardSighting,
+    correction: ColourCorrection,
+    registration: Registration | None,
+    limits: GradingLimits,
 ) -> Registration:
     """Return the registration; refuse a photo in which the artwork was not found, or not as a whole."""
     if registration is None or registration.correlation < limits.least_registration:
+        if glare_beside_card(photo, card, correction) > MOST_GLARE:
+            raise PieceHidden("Glare or overexposure hides what lies beside the card.", file=photo.name)
         raise PieceNotFound("Nothing beside the card looks like the artwork.", file=photo.name)
     corners = apply_homography(registration.artwork_to_photo, [[0, 0], [1, 0], [1, 1], [0, 1]])
     height, width = photo.pixels.shape[:2]
