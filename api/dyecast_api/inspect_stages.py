@@ -71,7 +71,6 @@ def load_inspect_stages() -> InspectStages:
     """Import the pipeline; raise DyecastError naming the system package when OpenCV cannot be loaded."""
     import_opencv()
     from dyecast_inspect.pipeline import inspect_photo, measure_approved
-
     from dyecast_inspect.read_artwork import read_artwork
 
     return InspectStages(read_artwork, measure_approved, inspect_photo)
