@@ -63,13 +63,16 @@ def _ink(grade: Grade, features: PressFeatures, limits: GradingLimits) -> Reason
     limit = _percent(limits.least_transferred_fraction)
     if grade.verdict is Verdict.UNDER_PRESSED:
         return Reason("too-little-ink", f"{told}; below {limit} a piece looks pale.")
+    if fraction.value < limits.least_transferred_fraction:
+        return Reason("ink-faded", f"{told}: what is missing may have faded in the heat.")
     return Reason("ink-arrived", f"{told}; {limit} is enough.")
 
 
 def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits: GradingLimits) -> Reason:
     """Return the sentence about the coating's colour."""
     shift = features.coating_yellowing
-    told = f"The coating is {shift.value:.1f} ± {shift.uncertainty:.1f} b* yellower than bare coating"
+    value = f"{shift.value:+.1f}".replace("-", "\u2212").replace("\u22120.0", "0.0").replace("+0.0", "0.0")
+    told = f"The coating's b* (yellowness) changed by {value} ± {shift.uncertainty:.1f}"
     if grade.verdict is Verdict.OVER_PRESSED and yellowing.value > limits.most_yellowing / 2:
         return Reason("coating-yellow", f"{told}: it was pressed too long or too hot.")
     if yellowing.value > limits.most_yellowing:

@@ -41,7 +41,10 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class PhotoCheck:
-    """One check of the photo: the measured value beside its limit, and what to do when it fails."""
+    """One check of the photo: the measured value beside its limit, and what to do when it fails.
+
+    `limit` is the most that passes, or with `at_least` the least.
+    """
 
     name: str
     value: float
@@ -49,6 +52,7 @@ class PhotoCheck:
     unit: str
     passed: bool
     advice: str
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)

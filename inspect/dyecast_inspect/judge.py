@@ -8,7 +8,7 @@ from dyecast_inspect.grade import grade_by_limits
 from dyecast_inspect.inspection import ColourDifference, Inspection
 from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
 from dyecast_inspect.read_artwork import Artwork
-from dyecast_inspect.reports import card_report, pictures, piece_report
+from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report
 from dyecast_inspect.trail import MeasuredPhoto
 
 
@@ -30,7 +30,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         reasons=reasons_for(grade, features, yellowing, limits, mirrored=mirrored),
         advice=advice_for(grade, features, mirrored=mirrored),
         checks=measured.checks,
-        notes=measured.photo.notes + artwork.notes,
+        notes=notes_of(measured.photo, artwork),
         delta_e_2000=comparison.summary,
         delta_e_2000_printer=_within_printer(measured, artwork),
         delta_e_2000_approved=None

@@ -113,13 +113,14 @@ def check_piece(
             "artwork-match",
             registration.correlation,
             limits.least_registration,
-            "correlation, at least",
+            "correlation",
             registration.correlation >= limits.least_registration,
             "Check that the artwork file is the right one.",
+            at_least=True,
         ),
     )
 
 
 def _check(name: str, value: float, limit: float, unit: str, advice: str) -> PhotoCheck:
     """Return a check that passes up to its limit."""
-    return PhotoCheck(name, value, limit, f"{unit}, at most", value <= limit, advice)
+    return PhotoCheck(name, value, limit, unit, value <= limit, advice)

@@ -13,6 +13,7 @@ from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.encodings import xyz_d50_to_srgb8
 from dyecast_shared.errors import Retake
 from dyecast_shared.geometry import apply_homography
+from dyecast_shared.photo import Photo
 
 
 def card_report(found: Trail | MeasuredPhoto) -> CardReport | None:
@@ -65,6 +66,12 @@ def pictures(measured: MeasuredPhoto, comparison: Comparison, artwork: Artwork) 
     )
 
 
+def notes_of(photo: Photo, artwork: Artwork) -> tuple[str, ...]:
+    """Return what a user should know about how the two files were read, each with what it is about."""
+    of_photo = tuple(f"Photo: {note}" for note in photo.notes)
+    return of_photo + tuple(f"Artwork: {note}" for note in artwork.notes)
+
+
 def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspection:
     """Return the inspection of a photo that cannot be judged, with what was found until then."""
     return Inspection(
@@ -77,7 +84,7 @@ def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspec
         reasons=(Reason(retake.code, retake.message),),
         advice=(retake_advice(retake),),
         checks=(),
-        notes=() if trail.photo is None else trail.photo.notes + artwork.notes,
+        notes=() if trail.photo is None else notes_of(trail.photo, artwork),
         card=card_report(trail),
         piece=piece_report(trail),
     )

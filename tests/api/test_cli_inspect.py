@@ -13,9 +13,10 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner, Result
 
+import dyecast_calibration
 from api.fake_stages import load_fake_stages
 from api.inspections import pictures
-from dyecast_api import inspect_stages, report
+from dyecast_api import inspect_stages
 from dyecast_api.cli import app
 from dyecast_api.inspection_document import inspection_schema
 from dyecast_calibration.card_layout import layout_named
@@ -189,7 +190,7 @@ def test_every_card_that_ships_is_looked_for() -> None:
 
 
 def test_an_own_card_is_looked_for_alone() -> None:
-    own = Path(report.__file__).parents[2] / "calibration" / "dyecast_calibration" / "cards" / "pocket.json"
+    own = Path(dyecast_calibration.__file__).parent / "cards" / "pocket.json"
     assert "layouts ['pocket']" in inspect("good.jpg", "--card", str(own)).stdout
 
 

@@ -99,6 +99,7 @@ def test_what_was_found_is_in_the_document() -> None:
         "name": "Sharpness of the marker edges",
         "value": 1.2,
         "limit": 3.0,
+        "limit_is": "at most",
         "unit": "px",
         "passed": True,
         "advice": "Hold the phone still.",

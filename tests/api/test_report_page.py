@@ -136,7 +136,7 @@ def test_figures_checks_and_card_are_told_with_uncertainty_limit_and_trust() -> 
         "62 ± 4 %",
         "cyan 58 %, magenta 63 %, yellow 66 %",
         "Sharpness of the marker edges: passed",
-        "1.2 px, limit 3 px",
+        "1.2 px, at most 3",
         "a6, edition 1",
         "as designed",
         "Patch f5 is clipped at white.",
