@@ -6,8 +6,8 @@ from typing import Final
 
 NO_BREAK_SPACE: Final = "\u00a0"
 
-_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|mm|px|s|min|°C|±)(?!\w))|(?<=±) (?=\d)")
-"""The spaces at which a line must not end: between a figure and its unit, and around ±."""
+_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|mm|px|s|min|°C|±)(?!\w))|(?<=±) (?=\d)|(?<=ΔE00) (?=\d)")
+"""The spaces at which a line must not end: between a figure and its unit, around ±, and after ΔE00."""
 
 
 def html_text(text: str) -> str:

@@ -125,6 +125,7 @@ def _check(check: PhotoCheck) -> dict[str, Any]:
         "name": check.name,
         "value": _finite(check.value),
         "limit": _finite(check.limit),
+        "limit_is": "at least" if check.at_least else "at most",
         "unit": check.unit,
         "passed": bool(check.passed),
         "advice": check.advice,

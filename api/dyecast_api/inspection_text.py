@@ -7,14 +7,16 @@ from pathlib import Path
 from typing import Final
 
 from dyecast_api.plain_words import (
+    CHECK_NAMES,
     VERDICT_SYMBOL,
     VERDICT_WORDS,
+    check_words,
     confidence_words,
     estimate_words,
     number_words,
 )
 from dyecast_api.printable_text import printable
-from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, Verdict
+from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, PhotoCheck, Verdict
 
 LINE_WIDTH: Final = 88
 """Characters in a line, the indent included: fits a terminal of 90 and stays easy to read."""
@@ -32,6 +34,7 @@ def inspection_text(inspection: Inspection, page: Path | None = None) -> str:
         *_figure_lines(inspection),
         *_titled("Why", [reason.sentence for reason in inspection.reasons]),
         *_advice_lines(inspection.advice),
+        *_titled("Check", [_failed_words(check) for check in inspection.checks if not check.passed]),
         *_titled("Note", list(inspection.notes)),
         *([f"  Report: {page}"] if page is not None else []),
     ]
@@ -110,10 +113,16 @@ def _titled(title: str, sentences: Sequence[str]) -> list[str]:
     return [line for wrapped in lines for line in wrapped]
 
 
+def _failed_words(check: PhotoCheck) -> str:
+    return f"{CHECK_NAMES.get(check.name, check.name)}: {check_words(check)}. {check.advice}".strip()
+
+
 def _advice_lines(advice: Sequence[Advice]) -> list[str]:
     lines: list[str] = []
+    said: set[str] = set()
     for step in advice:
         lines += _indented(f"{step.sentence} {step.because}".strip(), "  Next: ", "    ")
-        if step.caution:
+        if step.caution and step.caution not in said:
+            said.add(step.caution)
             lines += _indented(step.caution, "    Caution: ", "      ")
     return lines

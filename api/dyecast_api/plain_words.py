@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from dyecast_inspect.inspection import Estimate, Inspection, PressFeatures, Verdict
+from dyecast_inspect.inspection import Estimate, Inspection, PhotoCheck, PressFeatures, Verdict
 
 MINUS: Final = "\u2212"
 
@@ -57,6 +57,21 @@ SHARES: Final = ("transferred_fraction", "veil", "unevenness")
 """Features that are shares of one and read best in percent."""
 
 
+CHECK_NAMES: Final = {
+    "sharpness": "Sharpness",
+    "card-colours": "The card's own test",
+    "card-flatness": "Flatness of the card",
+    "hidden-share": "Hidden part of the piece",
+    "artwork-match": "Likeness to the artwork",
+}
+"""Plain names of the checks of a photo, by their stable names; any other name is shown as it is."""
+
+UNITS_SAID_FIRST: Final = {"CIEDE2000": "ΔE00", "correlation": "correlation"}
+"""Units that are read before the figure, and how they are written there."""
+
+SHARE_UNIT: Final = "share of "
+"""Beginning of the unit of a share of one; it reads best in percent of the rest of the unit."""
+
 SUREST_SAID: Final = 0.99
 """Confidence above which no exact figure is claimed. Our own choice."""
 
@@ -68,6 +83,26 @@ class FigureLine:
     name: str
     figure: str
     meaning: str
+
+
+def check_words(check: PhotoCheck) -> str:
+    """Say what a check of the photo measured and its limit, e.g. `0.1 mm of blur, at most 0.6`."""
+    bound = "at least" if check.at_least else "at most"
+    if check.unit.startswith(SHARE_UNIT):
+        whole = check.unit.removeprefix(SHARE_UNIT)
+        return f"{percent_words(check.value)} of {whole}, {bound} {percent_words(check.limit)}"
+    value, limit = _three_figures(check.value), _three_figures(check.limit)
+    if check.unit in UNITS_SAID_FIRST:
+        return f"{UNITS_SAID_FIRST[check.unit]} {value}, {bound} {limit}"
+    unit = check.unit if math.isfinite(check.value) else ""
+    return f"{value} {unit}".strip() + f", {bound} {limit}"
+
+
+def _three_figures(value: float) -> str:
+    """Say a number with two decimals at most, whole from 100 on, without zeros at the end."""
+    if not math.isfinite(value) or abs(value) >= 100.0:
+        return number_words(value, 0)
+    return number_words(value, 2).rstrip("0").rstrip(".")
 
 
 def number_words(value: float, decimals: int = 1) -> str:
@@ -107,6 +142,13 @@ def _sure_words(confidence: float) -> str:
     if not math.isfinite(confidence):
         return "confidence not known"
     return f"{percent_words(confidence)} sure" if confidence <= SUREST_SAID else "more than 99 % sure"
+
+
+def odds_words(share: float) -> str:
+    """Say how likely a verdict is in percent, without claiming certainty."""
+    if share > SUREST_SAID:
+        return "over 99 %"
+    return "under 1 %" if share < 1.0 - SUREST_SAID else percent_words(share)
 
 
 def estimate_words(name: str, estimate: Estimate) -> str:

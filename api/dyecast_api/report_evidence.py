@@ -3,17 +3,19 @@
 Each function returns one HTML section, or an empty string when there is nothing to show.
 """
 
-import math
+import re
+from collections.abc import Sequence
 from typing import Final
 
 from dyecast_api.html_text import html_text
-from dyecast_api.plain_words import MINUS, feature_lines, number_words, percent_words
+from dyecast_api.plain_words import CHECK_NAMES, check_words, feature_lines, number_words, percent_words
 from dyecast_inspect.inspection import (
     CardReport,
     Inspection,
     PhotoCheck,
     PieceReport,
     PressFeatures,
+    Reason,
     Verdict,
 )
 
@@ -25,6 +27,9 @@ TRUST_MEANINGS: Final = {
     "transferred": "taken from photos of this card beside one of known colours",
 }
 """What the levels of trust mean, by the values of `dyecast_calibration.card_values.Trust`."""
+
+ONE_PATCH: Final = re.compile(r"Patch (\S+) is (.*)")
+"""A sentence about one patch of the card: its name, and what is said of it."""
 
 TONE_NAMES: Final = ("highlights", "midtones", "shadows")
 
@@ -48,7 +53,7 @@ def _row(name: str, figure: str, meaning: str = "") -> str:
 
 
 def _shares_row(name: str, shares: dict[str, float], order: tuple[str, ...]) -> str:
-    known = [f"{key} {percent_words(shares[key])}" for key in order if key in shares]
+    known = [f"{key}\u00a0{percent_words(shares[key])}" for key in order if key in shares]
     return _row(name, ", ".join(known)) if known else ""
 
 
@@ -63,21 +68,13 @@ def checks_section(checks: tuple[PhotoCheck, ...]) -> str:
 
 def _check(check: PhotoCheck) -> str:
     mark, word, style = ("\u2713", "passed", "") if check.passed else ("\u2717", "failed", ' class="failed"')
-    unit = f" {check.unit}" if check.unit else ""
+    name = CHECK_NAMES.get(check.name, check.name)
     advice = f"<p>{html_text(check.advice)}</p>" if check.advice and not check.passed else ""
     return (
         f'<li{style}><span class="mark" aria-hidden="true">{mark}</span><div><div class="head">'
-        f'<span class="name">{html_text(check.name)}: {word}</span>'
-        f'<span class="figures">{_check_figure(check.value)}{html_text(unit)}, '
-        f"limit {_check_figure(check.limit)}{html_text(unit)}</span></div>{advice}</div></li>"
+        f'<span class="name">{html_text(name)}: {word}</span>'
+        f'<span class="figures">{html_text(check_words(check))}</span></div>{advice}</div></li>'
     )
-
-
-def _check_figure(value: float) -> str:
-    """Say a check's number with at most three figures, whole from 100 on."""
-    if not math.isfinite(value) or abs(value) >= 100.0:
-        return number_words(value, 0)
-    return f"{value:.3g}".replace("-", MINUS)
 
 
 def card_section(inspection: Inspection) -> str:
@@ -105,8 +102,25 @@ def _card_rows(card: CardReport) -> str:
     if card.missing_markers:
         rows += _row("Markers not seen", ", ".join(str(marker) for marker in card.missing_markers))
     if card.left_out_patches:
-        rows += _row("Patches left out", " ".join(reason.sentence for reason in card.left_out_patches))
+        rows += _row("Patches left out", " ".join(patches_left_out(card.left_out_patches)))
     return rows
+
+
+def patches_left_out(reasons: Sequence[Reason]) -> list[str]:
+    """Say which patches were left out and why; those that share a reason share a sentence."""
+    names_by_rest: dict[str, list[str]] = {}
+    for reason in reasons:
+        told = ONE_PATCH.fullmatch(reason.sentence)
+        name, rest = told.groups() if told else ("", reason.sentence)
+        names_by_rest.setdefault(rest, []).append(name)
+    return [_told_of(names, rest) for rest, names in names_by_rest.items()]
+
+
+def _told_of(names: Sequence[str], rest: str) -> str:
+    """Say of one or several patches what was said of each; of none, just that."""
+    if not names[0]:
+        return rest
+    return f"Patch {names[0]} is {rest}" if len(names) == 1 else f"Patches {', '.join(names)} are {rest}"
 
 
 def _piece_rows(piece: PieceReport) -> str:

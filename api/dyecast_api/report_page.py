@@ -79,16 +79,20 @@ def _retake_sections(inspection: Inspection) -> tuple[str, ...]:
 def _steps_section(title: str, steps: tuple[Advice, ...]) -> str:
     if not steps:
         return ""
-    items = "".join(f"<li><div>{_step(step)}</div></li>" for step in steps)
+    cautions = [step.caution for step in steps]
+    items = "".join(
+        f"<li><div>{_step(step, cautions.index(step.caution) + 1, number)}</div></li>"
+        for number, step in enumerate(steps, start=1)
+    )
     return f'<section><h2>{html_text(title)}</h2><ol class="steps">{items}</ol></section>'
 
 
-def _step(step: Advice) -> str:
+def _step(step: Advice, first: int, number: int) -> str:
+    """Show a step; a caution that step `first` gave already is only pointed to."""
     because = f"<p>{html_text(step.because)}</p>" if step.because else ""
+    words = step.caution if first == number else f"as for step {first}."
     caution = (
-        f'<p class="caution"><b>\u26a0\ufe0e Caution:</b> {html_text(step.caution)}</p>'
-        if step.caution
-        else ""
+        f'<p class="caution"><b>\u26a0\ufe0e Caution:</b> {html_text(words)}</p>' if step.caution else ""
     )
     return f'<p class="what">{html_text(step.sentence)}</p>{because}{caution}'
 

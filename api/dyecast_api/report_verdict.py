@@ -8,7 +8,7 @@ from dyecast_api.plain_words import (
     VERDICT_WORDS,
     confidence_words,
     number_words,
-    percent_words,
+    odds_words,
 )
 from dyecast_api.printable_text import printable
 from dyecast_inspect.inspection import Inspection, Verdict
@@ -66,7 +66,7 @@ def _difference_in_short(inspection: Inspection) -> str:
     if difference is None or inspection.verdict is Verdict.RETAKE:
         return ""
     mean = number_words(difference.mean)
-    return f"<p>Colour difference from the artwork: <b>\u0394E00 {mean}</b> on average.</p>"
+    return f"<p>Colour difference from the artwork: <b>\u0394E00\u00a0{mean}</b> on average.</p>"
 
 
 def _named(name: str) -> str:
@@ -85,6 +85,6 @@ def _odds_row(verdict: Verdict, share: float) -> str:
     width = 100.0 * min(max(share, 0.0), 1.0)
     return (
         f"<li><span>{VERDICT_WORDS[verdict]}</span>"
-        f'<span class="share">{html_text(percent_words(share))}</span>'
+        f'<span class="share">{html_text(odds_words(share))}</span>'
         f'<span class="bar" aria-hidden="true"><i style="width:{width:.1f}%"></i></span></li>'
     )

@@ -71,8 +71,7 @@ def _ink(grade: Grade, features: PressFeatures, limits: GradingLimits) -> Reason
 def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits: GradingLimits) -> Reason:
     """Return the sentence about the coating's colour."""
     shift = features.coating_yellowing
-    value = f"{shift.value:+.1f}".replace("-", "\u2212").replace("\u22120.0", "0.0").replace("+0.0", "0.0")
-    told = f"The coating's b* (yellowness) changed by {value} ± {shift.uncertainty:.1f}"
+    told = f"The coating's b* (yellowness) changed by {_signed(shift.value)} ± {shift.uncertainty:.1f}"
     if grade.verdict is Verdict.OVER_PRESSED and yellowing.value > limits.most_yellowing / 2:
         return Reason("coating-yellow", f"{told}: it was pressed too long or too hot.")
     if yellowing.value > limits.most_yellowing:
@@ -172,6 +171,12 @@ def _over_pressed() -> list[Advice]:
 def retake_advice(retake: Retake) -> Advice:
     """Return what to do about a photo that cannot be judged."""
     return Advice(retake.code, retake.advice, retake.message)
+
+
+def _signed(value: float) -> str:
+    """Return a change with its sign, one decimal; zero has none."""
+    text = f"{value:+.1f}"
+    return "0.0" if float(text) == 0.0 else text.replace("-", "\u2212")
 
 
 def _percent(share: float) -> str:

@@ -2,7 +2,9 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from api.fake_stages import load_fake_stages
@@ -10,6 +12,7 @@ from dyecast_api import cli_demo, inspect_stages
 from dyecast_api.cli import app
 from dyecast_api.cli_demo import demo_pictures
 from dyecast_shared.errors import DyecastError
+from scenes.make_demo import LARGEST_PHOTO_BYTES, lane
 
 
 def demo_folder(folder: Path) -> Path:
@@ -48,3 +51,29 @@ def test_the_artwork_is_told_from_the_photos_by_its_name(tmp_path: Path) -> None
 def test_an_installation_without_the_demo_says_so(tmp_path: Path) -> None:
     with pytest.raises(DyecastError, match="not part of this installation"):
         demo_pictures(tmp_path / "missing")
+
+
+SHIPPED = Path(cli_demo.__file__).parent / "demo"
+
+
+def test_the_photos_that_ship_get_the_three_verdicts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(app, ["demo"], prog_name="dyecast")
+    assert result.exit_code == 0, result.stderr
+    told = {line.split(";")[0] for line in result.stdout.splitlines()}
+    assert {
+        "Under-pressed \u25bd  monday.jpg",
+        "Good \u2713  tuesday.jpg",
+        "Over-pressed \u25b2  wednesday.jpg",
+    } <= told
+    assert len(list(Path("dyecast-demo").glob("*/report.html"))) == 3
+
+
+def test_the_demo_says_that_its_shop_is_invented_and_stays_small() -> None:
+    assert "Invented for the demonstration" in (SHIPPED / "README.txt").read_text(encoding="utf-8")
+    assert all(path.stat().st_size < LARGEST_PHOTO_BYTES for path in SHIPPED.glob("*.jpg"))
+
+
+def test_the_artwork_that_ships_is_the_one_its_program_draws() -> None:
+    with Image.open(SHIPPED / "artwork.png") as picture:
+        assert np.abs(np.asarray(picture).astype(int) - lane()).max() <= 2

@@ -6,14 +6,16 @@ import pytest
 
 from api.inspections import features, good, over_pressed
 from dyecast_api.plain_words import (
+    check_words,
     confidence_words,
     estimate_words,
     feature_lines,
     number_words,
+    odds_words,
     percent_words,
     signed_words,
 )
-from dyecast_inspect.inspection import Estimate
+from dyecast_inspect.inspection import Estimate, PhotoCheck
 
 
 def test_a_negative_number_has_a_true_minus_sign_and_zero_has_none() -> None:
@@ -65,3 +67,21 @@ def test_near_a_limit_the_runner_up_is_named() -> None:
 def test_certainty_is_never_claimed() -> None:
     assert confidence_words(good(confidence=1.0)) == "more than 99 % sure"
     assert confidence_words(good(confidence=math.nan)) == "confidence not known"
+
+
+@pytest.mark.parametrize(
+    ("check", "words"),
+    [
+        (PhotoCheck("sharpness", 0.1014, 0.6, "mm of blur", True, ""), "0.1 mm of blur, at most 0.6"),
+        (PhotoCheck("card-colours", 0.847, 3.0, "CIEDE2000", True, ""), "ΔE00 0.85, at most 3"),
+        (PhotoCheck("hidden", 0.031, 0.45, "share of the piece", True, ""), "3 % of the piece, at most 45 %"),
+        (PhotoCheck("match", 0.42, 0.5, "correlation", False, "", True), "correlation 0.42, at least 0.5"),
+        (PhotoCheck("unknown", math.nan, 120.0, "px", False, ""), "not measured, at most 120"),
+    ],
+)
+def test_a_check_reads_as_a_figure_beside_its_limit(check: PhotoCheck, words: str) -> None:
+    assert check_words(check) == words
+
+
+def test_the_odds_never_claim_certainty() -> None:
+    assert [odds_words(share) for share in (0.9997, 0.62, 0.0)] == ["over 99 %", "62 %", "under 1 %"]

@@ -10,9 +10,10 @@ import pytest
 from api.inspections import card, good, over_pressed, region, retake, under_pressed
 from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_comparison import colour_change_words, swatch_colour
+from dyecast_api.report_evidence import patches_left_out
 from dyecast_api.report_index import index_line, write_index
 from dyecast_api.report_page import report_page
-from dyecast_inspect.inspection import ColourDifference, Inspection, Reason, RegionDifference
+from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, Reason, RegionDifference
 from dyecast_shared.encodings import srgb_decode
 
 VOID = {"meta", "img", "br", "circle", "path", "rect"}
@@ -128,6 +129,27 @@ def test_what_to_do_next_comes_with_its_reason_and_its_caution() -> None:
     assert "Press 15 s longer at the same temperature." in text
     assert "At 62 % the dye was still on its way from the paper." in text
     assert "Caution: Glass is still hot long after the press opens" in re.sub(r"\s+", " ", text)
+
+
+def test_a_caution_that_holds_for_two_steps_is_written_out_once() -> None:
+    hot = "The press is hot."
+    steps = (
+        Advice("a", "Press again.", "", hot),
+        Advice("b", "Look.", ""),
+        Advice("c", "Press on.", "", hot),
+    )
+    text = re.sub(r"\s+", " ", Page(report_page(under_pressed(advice=steps))).text)
+    assert text.count(hot) == 1
+    assert "Caution: as for step 1." in text
+
+
+def test_patches_left_out_for_one_reason_share_a_sentence() -> None:
+    reasons = [Reason("patch-clipped", f"Patch {name} is overexposed.") for name in ("a1", "b2")]
+    reasons.append(Reason("patch-outside", "Patch c3 is not in the photo."))
+    assert patches_left_out(reasons) == [
+        "Patches a1, b2 are overexposed.",
+        "Patch c3 is not in the photo.",
+    ]
 
 
 def test_figures_checks_and_card_are_told_with_uncertainty_limit_and_trust() -> None:

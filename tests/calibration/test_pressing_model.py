@@ -1,5 +1,6 @@
-"""How pressing changes a picture, in optical density."""
+"""How pressing changes a picture: densities add, fractions scale them, white coating stays white."""
 
+import colour
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,50 +8,88 @@ from hypothesis import strategies as st
 
 from dyecast_calibration.pressing_model import (
     BANDS_TO_XYZ,
+    DYE_ABSORPTION,
     Pressing,
     bands_from_xyz,
     dye_amounts,
     pressed_bands,
     xyz_from_bands,
 )
-from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_shared.cielab import D50_WHITE
 
-WHOLE = Pressing(1.0, 1.0, 1.0, 0.0)
-lights = st.floats(0.02, 1.0)
+WHOLE = Pressing(cyan=1.0, magenta=1.0, yellow=1.0, yellowing=0.0)
+
+amounts = st.tuples(*[st.floats(0.0, 1.0)] * 3)
+lights = st.tuples(*[st.floats(0.01, 1.0)] * 3)
 
 
-def test_white_in_the_three_bands_is_the_white_of_d50() -> None:
-    assert np.allclose(BANDS_TO_XYZ @ np.ones(3), D50_WHITE, atol=1e-4)
+def test_the_bands_are_the_primaries_of_bt_2020_seen_under_d50() -> None:
+    """Recommendation ITU-R BT.2020-2 as colour-science holds it, adapted by Bradford's matrix."""
+    published = colour.RGB_COLOURSPACES["ITU-R BT.2020"]
+    white = colour.xy_to_XYZ(published.whitepoint)
+    adaptation = colour.adaptation.matrix_chromatic_adaptation_VonKries(
+        white, np.array([0.96422, 1.0, 0.82521]), transform="Bradford"
+    )
+    assert np.allclose(BANDS_TO_XYZ, adaptation @ published.matrix_RGB_to_XYZ, atol=5e-4)
 
 
-@given(lights, lights, lights)
-def test_all_the_ink_gives_the_artwork_back(long: float, middle: float, short: float) -> None:
-    bands = np.array([long, middle, short], np.float32)
-    assert np.allclose(pressed_bands(dye_amounts(bands), WHOLE), bands, rtol=1e-4)
-    assert np.allclose(bands_from_xyz(xyz_from_bands(bands)), bands, atol=1e-5)
+def test_white_is_one_in_every_band() -> None:
+    assert np.allclose(bands_from_xyz(D50_WHITE), 1.0, atol=1e-3)
 
 
-@given(lights, st.floats(0.2, 1.0))
-def test_density_is_multiplied_by_the_transferred_fraction(light: float, fraction: float) -> None:
-    """Beer and Lambert's law: half the dye, half the density, so the square root of the light."""
-    grey = np.full(3, light, np.float32)
-    pressed = pressed_bands(dye_amounts(grey), Pressing(fraction, fraction, fraction, 0.0))
-    assert np.allclose(pressed, light**fraction, rtol=1e-4)
+@given(lights)
+def test_bands_and_xyz_turn_into_each_other_and_back(light: tuple[float, float, float]) -> None:
+    assert np.allclose(bands_from_xyz(xyz_from_bands(light)), light, atol=1e-5)
 
 
-def test_unprinted_coating_shows_the_yellowing_and_nothing_else() -> None:
-    pale = pressed_bands(np.zeros(3), Pressing(0.3, 0.3, 0.3, 0.0))
-    yellow = pressed_bands(np.zeros(3), Pressing(1.0, 1.0, 1.0, 0.1))
-    assert np.allclose(pale, 1.0)
-    assert yellow[2] == pytest.approx(10**-0.1, rel=1e-5)
-    assert yellow[2] < yellow[1] < yellow[0] < 1.0
+@given(lights)
+def test_a_whole_transfer_gives_the_artwork_back(light: tuple[float, float, float]) -> None:
+    assert np.allclose(pressed_bands(dye_amounts(light), WHOLE), light, atol=1e-4)
 
 
-def test_a_poor_card_and_a_measured_bleed_change_what_is_believed() -> None:
-    prior = PressingPrior()
-    told = prior.informed(card_error=2.0, bleed=(0.09, 0.01))
-    assert told.band_gain == pytest.approx(prior.band_gain + 2.0 * prior.band_gain_per_delta_e)
-    assert (told.bleed, told.bleed_spread) == (0.09, 0.01)
-    assert prior.informed(card_error=0.0, bleed=(-0.02, 0.01)).bleed == 0.0
-    assert prior.informed(card_error=0.0, bleed=None).bleed_spread == prior.bleed_spread
+@given(amounts)
+def test_twice_the_dye_is_twice_the_density(amount: tuple[float, float, float]) -> None:
+    """Beer and Lambert's law."""
+    once = -np.log10(pressed_bands(amount, WHOLE))
+    twice = -np.log10(pressed_bands(2.0 * np.array(amount), WHOLE))
+    assert np.allclose(twice, 2.0 * once, atol=1e-4)
+
+
+@given(amounts, amounts)
+def test_light_through_two_prints_is_the_product_of_both(
+    first: tuple[float, float, float], second: tuple[float, float, float]
+) -> None:
+    together = pressed_bands(np.add(first, second), WHOLE)
+    assert np.allclose(together, pressed_bands(first, WHOLE) * pressed_bands(second, WHOLE), rtol=1e-3)
+
+
+@given(amounts, st.floats(0.2, 1.0))
+def test_the_transferred_fraction_scales_the_density(
+    amount: tuple[float, float, float], fraction: float
+) -> None:
+    part = Pressing(fraction, fraction, fraction, 0.0)
+    whole = -np.log10(pressed_bands(amount, WHOLE))
+    assert np.allclose(-np.log10(pressed_bands(amount, part)), fraction * whole, atol=1e-4)
+
+
+@pytest.mark.parametrize("fraction", [0.3, 1.0])
+def test_bare_coating_stays_white_however_it_is_pressed(fraction: float) -> None:
+    bare = pressed_bands([0.0, 0.0, 0.0], Pressing(fraction, fraction, fraction, 0.0))
+    assert np.allclose(bare, 1.0)
+
+
+def test_yellowing_takes_most_from_the_short_band_and_least_from_the_long_one() -> None:
+    long_band, middle_band, short_band = pressed_bands([0.0, 0.0, 0.0], Pressing(1.0, 1.0, 1.0, 0.1))
+    assert short_band < middle_band < long_band < 1.0
+    assert -np.log10(short_band) == pytest.approx(0.1, abs=1e-4)
+
+
+def test_each_dye_absorbs_most_in_its_own_band() -> None:
+    assert (DYE_ABSORPTION.argmax(axis=0) == [0, 1, 2]).all()
+    assert (pressed_bands(np.eye(3), WHOLE).argmin(axis=1) == [0, 1, 2]).all()
+
+
+def test_black_without_any_light_asks_for_a_finite_amount_of_dye() -> None:
+    """Density 3 is the most that a print is taken to reach."""
+    density = dye_amounts([0.0, 0.0, 0.0]) @ DYE_ABSORPTION.T
+    assert np.allclose(density, 3.0, atol=1e-3)

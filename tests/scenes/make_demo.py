@@ -21,7 +21,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, PngImagePlugin
 
 from dyecast_calibration.card_layout import layout_named
 from scenes.pressing import pressing_at
@@ -37,6 +37,9 @@ ARTWORK_SIZE = (640, 960)
 OVERSIZE = 2
 PIECE_MM = (150.0, 100.0)
 LARGEST_PHOTO_BYTES = 350_000
+
+PERCEPTUAL_INTENT = 0
+"""Of the PNG's sRGB chunk. Source: PNG specification, sRGB chunk (from memory)."""
 
 INK: Colour = (0.10, 0.09, 0.16)
 WALLS: tuple[Colour, ...] = (
@@ -214,7 +217,9 @@ def make_demo(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     artwork = lane()
     stored = BytesIO()
-    Image.fromarray(artwork).save(stored, "PNG", optimize=True)
+    chunks = PngImagePlugin.PngInfo()
+    chunks.add(b"sRGB", bytes([PERCEPTUAL_INTENT]))
+    Image.fromarray(artwork).save(stored, "PNG", optimize=True, pnginfo=chunks)
     (folder / "artwork.png").write_bytes(stored.getvalue())
     for seed, (name, scene) in enumerate(demo_scenes(artwork).items(), start=1):
         write_photo(folder / name, render(scene, seed))

@@ -1,0 +1,113 @@
+"""Rendered scenes with what dyecast says about them, each rendered and inspected once.
+
+All stand for the same coaster beside the same card unless their name says otherwise.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from dyecast_inspect.inspection import Inspection
+from dyecast_inspect.pipeline import inspect_photo
+from dyecast_inspect.read_artwork import Artwork, read_artwork
+from scenes.pressing import pressing_at
+from scenes.render import Truth, render, write_photo
+from scenes.scenarios import SPOILED_KINDS, random_scene, spoil
+from scenes.scene import GlareBlob, Scene
+
+PLAIN: Final[dict[str, Any]] = {
+    "glare": (),
+    "shadow_depth": 0.0,
+    "exif_orientation": 1,
+    "mirrored": False,
+    "width_px": 1200,
+    "height_px": 900,
+    "tilt_deg": 8.0,
+    "roll_deg": 0.0,
+    "radial_distortion": 0.0,
+    "illuminant": "D50",
+    "noise": 1.0,
+    "blur_px": 0.6,
+    "exposure": 0.75,
+    "glass": True,
+    "glass_tint": 0.0,
+    "veil": 0.01,
+    "thickness_mm": 3.0,
+    "border_mm": 0.0,
+    "shape": "rectangle",
+    "table": "laminate",
+    "bend_mm": 0.0,
+    "rotation_deg": 0.0,
+}
+"""A careful photo of a piece without peculiarities."""
+
+LAMP: Final = GlareBlob(30.0, 30.0, 16.0, 16.0, 0.0, 0.9)
+"""A lamp mirrored in the upper left of the piece."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenPiece:
+    """A photo, its artwork, what dyecast says, and what is true."""
+
+    path: Path
+    artwork: Artwork
+    inspection: Inspection
+    truth: Truth
+
+
+def piece_scene(dose: float = 1.0, **changes: Any) -> Scene:
+    """Return the usual scene, pressed with a dose (1 is right), changed by name."""
+    scene = random_scene(1, "good", artwork_name="tiles", **PLAIN)
+    return scene.changed(pressing=pressing_at(dose, 1), **changes)
+
+
+SCENES: Final[dict[str, Callable[[], Scene]]] = {
+    "under-pressed": lambda: piece_scene(0.6),
+    "good": lambda: piece_scene(1.0),
+    "over-pressed": lambda: piece_scene(1.65),
+    "mirrored": lambda: piece_scene(mirrored=True),
+    "turned by 90": lambda: piece_scene(rotation_deg=90.0),
+    "turned by 180": lambda: piece_scene(rotation_deg=180.0),
+    "turned by 270": lambda: piece_scene(rotation_deg=270.0),
+    "white border": lambda: piece_scene(border_mm=5.0),
+    "round": lambda: piece_scene(shape="round", width_mm=100.0, height_mm=100.0),
+    "under a lamp": lambda: piece_scene(glare=(LAMP,)),
+    "under another light": lambda: piece_scene(0.97, illuminant="LED-B3"),
+    **{kind: lambda kind=kind: spoil(piece_scene(), kind) for kind in SPOILED_KINDS},  # type: ignore[misc]
+}
+"""Scenes by name."""
+
+
+@dataclass(slots=True, eq=False)
+class SeenPieces:
+    """Looks scenes up by name; renders and inspects each the first time it is asked for."""
+
+    folder: Path
+    _seen: dict[str, SeenPiece] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> SeenPiece:
+        """Return a scene of `SCENES`."""
+        if name not in self._seen:
+            self._seen[name] = self._look(name)
+        return self._seen[name]
+
+    def artwork(self, name: str, pixels: NDArray[np.uint8]) -> Artwork:
+        """Write an artwork, (h, w, 3) sRGB, and read it as a user's file."""
+        path = self.folder / f"{name}.png"
+        Image.fromarray(pixels).save(path)
+        return read_artwork(path)
+
+    def _look(self, name: str) -> SeenPiece:
+        scene, usual = SCENES[name](), piece_scene().piece
+        piece = scene.piece or usual
+        assert piece is not None
+        rendered = render(scene, 1)
+        path = self.folder / f"{name.replace(' ', '-')}.jpg"
+        write_photo(path, rendered)
+        artwork = self.artwork(path.stem, piece.artwork)
+        return SeenPiece(path, artwork, inspect_photo(path, artwork), rendered.truth)
