@@ -62,7 +62,7 @@ class SeenPiece:
 
 def piece_scene(dose: float = 1.0, **changes: Any) -> Scene:
     """Return the usual scene, pressed with a dose (1 is right), changed by name."""
-    scene = random_scene(1, "good", artwork_name="tiles", **PLAIN)
+    scene = random_scene(1, "good", artwork_name="label", **PLAIN)
     return scene.changed(pressing=pressing_at(dose, 1), **changes)
 
 

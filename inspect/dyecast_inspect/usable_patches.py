@@ -35,6 +35,10 @@ UNEVEN_OUTLIERS = 0.3
 UNEVEN_SPREAD = 5.0
 """A patch whose relative spread is this many times the typical one has something on it, or a shadow edge."""
 
+LEAST_SPREAD = 0.006
+"""Spread over the square root of the light below which a patch is even: half an 8-bit step, so that flat
+patches in a clean photo, which have no spread, do not make a single step look uneven."""
+
 NO_CEILING = 1.01
 """Linear light no pixel reaches."""
 
@@ -130,5 +134,5 @@ def _reflectance_at(ceiling: float, values: Array, luminance: Array) -> float:
 def _uneven(samples: RegionSamples) -> NDArray[np.bool_]:
     relative = (samples.spread / np.sqrt(np.maximum(samples.mean, 1e-4))).max(axis=1)
     seen = relative[np.isfinite(relative)]
-    typical = max(float(np.median(seen)) if len(seen) else 0.0, 1e-3)
+    typical = max(float(np.median(seen)) if len(seen) else 0.0, LEAST_SPREAD)
     return np.asarray((samples.outlier_share > UNEVEN_OUTLIERS) | (relative > UNEVEN_SPREAD * typical))

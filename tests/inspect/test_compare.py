@@ -33,9 +33,7 @@ def piece_of(xyz: Picture, *, blur_px: float = 0.0) -> ExplainedPiece:
     height, width = xyz.shape[:2]
     parameters = np.zeros(17)
     parameters[BLUR] = blur_px**2
-    fit = PressingFit(
-        parameters, np.eye(17), bands_from_xyz(xyz), np.ones((height, width), np.float32), 0.01
-    )
+    fit = PressingFit(parameters, np.eye(17), bands_from_xyz(xyz), np.ones((height, width), np.float32), 0.01)
     everywhere = np.ones((height, width), bool)
     return ExplainedPiece(bands_from_xyz(xyz), everywhere, everywhere, fit)
 

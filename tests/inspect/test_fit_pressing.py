@@ -29,15 +29,11 @@ def patchwork(seed: int = 0) -> NDArray[np.float32]:
     """Amounts of cyan, magenta, yellow in 8 x 8 patches with soft edges, some of them bare."""
     random = np.random.default_rng(seed)
     amounts = random.uniform(0.0, 1.0, (8, 8, 3)) * (random.random((8, 8, 1)) > 0.2)
-    large = cv2.resize(
-        amounts.astype(np.float32), (2 * SIDE, 2 * SIDE), interpolation=cv2.INTER_NEAREST
-    )
+    large = cv2.resize(amounts.astype(np.float32), (2 * SIDE, 2 * SIDE), interpolation=cv2.INTER_NEAREST)
     return np.asarray(cv2.GaussianBlur(large, (0, 0), 1.5), np.float32)
 
 
-def sample_of(
-    fraction: float, yellowing: float = 0.0, gain: float = 1.0, veil: float = 0.012
-) -> PieceSample:
+def sample_of(fraction: float, yellowing: float = 0.0, gain: float = 1.0, veil: float = 0.012) -> PieceSample:
     ink = patchwork()
     pressed = pressed_bands(ink, Pressing(fraction, fraction, fraction, yellowing))
     seen = cv2.GaussianBlur(cv2.resize(pressed, (SIDE, SIDE), interpolation=cv2.INTER_AREA), (0, 0), 1.0)
@@ -99,9 +95,7 @@ def test_what_has_no_weight_has_no_say() -> None:
     weight, lit = clean.weight.copy(), clean.measured.copy()
     weight[:20], lit[:20] = 0.0, 5.0
     covered = fit_pressing(PieceSample(lit, weight, clean.ink, clean.pixels_per_mm), PressingPrior())
-    again = fit_pressing(
-        PieceSample(clean.measured, weight, clean.ink, clean.pixels_per_mm), PressingPrior()
-    )
+    again = fit_pressing(PieceSample(clean.measured, weight, clean.ink, clean.pixels_per_mm), PressingPrior())
     assert np.allclose(covered.parameters, again.parameters, atol=1e-3)
 
 
