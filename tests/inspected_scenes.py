@@ -5,6 +5,7 @@ All stand for the same coaster beside the same card unless their name says other
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,7 +18,7 @@ from dyecast_inspect.pipeline import inspect_photo
 from dyecast_inspect.read_artwork import Artwork, read_artwork
 from scenes.pressing import pressing_at
 from scenes.render import Truth, render, write_photo
-from scenes.scenarios import SPOILED_KINDS, random_scene, spoil
+from scenes.scenarios import SPOILED_KINDS, SpoiledKind, random_scene, spoil
 from scenes.scene import GlareBlob, Scene
 
 PLAIN: Final[dict[str, Any]] = {
@@ -60,10 +61,19 @@ class SeenPiece:
     truth: Truth
 
 
+def tiles_scene() -> Scene:
+    """Return the same with a pattern of many tiles."""
+    return random_scene(1, "good", artwork_name="tiles", **PLAIN)
+
+
 def piece_scene(dose: float = 1.0, **changes: Any) -> Scene:
     """Return the usual scene, pressed with a dose (1 is right), changed by name."""
     scene = random_scene(1, "good", artwork_name="label", **PLAIN)
     return scene.changed(pressing=pressing_at(dose, 1), **changes)
+
+
+def _spoiled(kind: SpoiledKind) -> Scene:
+    return spoil(piece_scene(), kind)
 
 
 SCENES: Final[dict[str, Callable[[], Scene]]] = {
@@ -77,8 +87,9 @@ SCENES: Final[dict[str, Callable[[], Scene]]] = {
     "white border": lambda: piece_scene(border_mm=5.0),
     "round": lambda: piece_scene(shape="round", width_mm=100.0, height_mm=100.0),
     "under a lamp": lambda: piece_scene(glare=(LAMP,)),
-    "under another light": lambda: piece_scene(0.97, illuminant="LED-B3"),
-    **{kind: lambda kind=kind: spoil(piece_scene(), kind) for kind in SPOILED_KINDS},  # type: ignore[misc]
+    "under-pressed, another light": lambda: piece_scene(0.6, illuminant="LED-B3"),
+    **{kind: partial(_spoiled, kind) for kind in SPOILED_KINDS},
+    "glare_over_piece": lambda: spoil(tiles_scene(), "glare_over_piece"),
 }
 """Scenes by name."""
 
@@ -107,7 +118,7 @@ class SeenPieces:
         piece = scene.piece or usual
         assert piece is not None
         rendered = render(scene, 1)
-        path = self.folder / f"{name.replace(' ', '-')}.jpg"
+        path = self.folder / f"{name.replace(', ', '-').replace(' ', '-')}.jpg"
         write_photo(path, rendered)
         artwork = self.artwork(path.stem, piece.artwork)
         return SeenPiece(path, artwork, inspect_photo(path, artwork), rendered.truth)

@@ -1,4 +1,4 @@
-"""Measured beside intended: equal is nothing, a shift is that shift, and softness alone is hardly anything."""
+"""Measured beside intended: equal is nothing, a shift is that shift, and softness alone counts little."""
 
 from dataclasses import replace
 

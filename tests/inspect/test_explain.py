@@ -1,4 +1,4 @@
-"""What dyecast says: plain reasons, advice with its caution, and never a time or a temperature to press at."""
+"""What dyecast says: plain reasons, advice with its caution, and never a time or temperature to press at."""
 
 import re
 
@@ -135,7 +135,8 @@ def test_a_good_piece_keeps_its_recipe() -> None:
 def test_no_sentence_states_a_time_or_a_temperature_to_press_at() -> None:
     """The blank supplier's sheet comes first; only the caution says how hot a press is."""
     for reasons, advice in every_case():
-        said = [each.sentence for each in (*reasons, *advice)] + [each.because for each in advice]
+        said = [reason.sentence for reason in reasons]
+        said += [part for each in advice for part in (each.sentence, each.because)]
         said += [each.caution.replace("near 200 °C", "") for each in advice]
         assert not [sentence for sentence in said if TIME_OR_TEMPERATURE.search(sentence)]
 
