@@ -53,6 +53,11 @@ DYES, YELLOWING, GAIN, BAND_GAIN, VEIL, BLUR, BLEED = (
 log gain (1, u, v, u², uv, v²); log gain of the long and the short band; veil (1, u, v); variance of the
 photo's blur, px² of the sample; variance of the dyes' bleed, mm²."""
 
+LEAST_VEIL: Final = -0.04
+MOST_VEIL: Final = 0.15
+"""The veil stays between these: the card's own sheen, taken off with the correction, is below 4 % of white;
+more than 15 % is no mirrored room but a lamp."""
+
 MOST_BLUR_PX2: Final = 25.0
 MOST_BLEED_MM2: Final = 1.5
 """The blurs stop here: beyond, the print is not the artwork any more."""
@@ -196,10 +201,11 @@ class _Problem:
         return start
 
     def bounded(self, parameters: Vector) -> Vector:
-        """Keep the blur's variance from turning negative and fractions within reason."""
+        """Keep veil, blurs and fractions within what can be."""
         bounded = parameters.copy()
         bounded[BLUR] = np.clip(bounded[BLUR], 0.05, MOST_BLUR_PX2)
         bounded[BLEED] = np.clip(bounded[BLEED], 0.0, MOST_BLEED_MM2)
+        bounded[VEIL.start] = np.clip(bounded[VEIL.start], LEAST_VEIL, MOST_VEIL)
         bounded[0] = np.clip(bounded[0], -2.0, 0.6)
         return bounded
 

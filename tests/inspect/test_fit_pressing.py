@@ -1,5 +1,7 @@
 """The fit on prints that were made exactly as it believes: it must find what was put in."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from hypothesis import given, settings
@@ -11,6 +13,8 @@ from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.fit_pressing import (
     BLEED,
     BLUR,
+    LEAST_VEIL,
+    MOST_VEIL,
     VEIL,
     YELLOWING,
     PieceSample,
@@ -129,3 +133,10 @@ def test_the_change_with_every_parameter_is_what_small_steps_show() -> None:
         seen = (ahead.astype(np.float64) - behind) / (2.0 * step[place])
         tolerance = 0.15 if place in {BLUR, BLEED} else 0.01
         assert np.linalg.norm(jacobian[..., place] - seen) <= tolerance * np.linalg.norm(seen), place
+
+
+def test_a_piece_under_a_lamp_is_not_explained_by_a_veil_that_cannot_be() -> None:
+    piece = sample_of(1.0)
+    drowned = replace(piece, measured=piece.measured * np.float32(0.1) + np.float32(0.8))
+    veil = float(fit_pressing(drowned, PressingPrior()).veil(1, 1).mean())
+    assert LEAST_VEIL <= veil <= MOST_VEIL
