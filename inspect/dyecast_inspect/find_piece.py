@@ -1,7 +1,7 @@
 """Find the piece beside the card: where the artwork's details turn up in the photo.
 
 A piece lies flat beside the card, so in card millimetres its print is the artwork turned, shifted and
-scaled: four unknowns, found by consensus among matched details even when nine matches in ten are wrong.
+scaled: four unknowns, found by consensus among matched details even when most matches are wrong.
 """
 
 from dataclasses import dataclass
