@@ -18,8 +18,8 @@ HOT_PRESS: Final = (
 """The caution that goes with every advice to press."""
 
 EVEN_LIMIT: Final = 0.08
-"""Spread of the transferred fraction over the piece from which it is called uneven: half as much again as the
-measurement's own scatter on even pieces."""
+"""Spread of the transferred fraction over the piece from which it is called uneven; our choice, about twice
+the fit's own uncertainty of that fraction."""
 
 
 def reasons_for(
@@ -170,7 +170,7 @@ def _over_pressed() -> list[Advice]:
 
 def retake_advice(retake: Retake) -> Advice:
     """Return what to do about a photo that cannot be judged."""
-    return Advice(retake.code, retake.advice, retake.message)
+    return Advice(retake.code, retake.advice, because="")
 
 
 def _signed(value: float) -> str:

@@ -4,11 +4,13 @@ import cv2
 import numpy as np
 
 from dyecast_calibration.grading_limits import GradingLimits
+from dyecast_inspect.card_checks import edge_width_limit_mm, off_plane_limit_mm
 from dyecast_inspect.card_sighting import CardSighting
 from dyecast_inspect.correct_colour import ColourCorrection
 from dyecast_inspect.explain_surface import ExplainedPiece
 from dyecast_inspect.hidden_place import where_hidden
 from dyecast_inspect.inspection import PhotoCheck
+from dyecast_inspect.marker_detection import marker_cells
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.errors import ColourUncertain, PieceClipped, PieceHidden, PieceNotFound
 from dyecast_shared.geometry import apply_homography, polygon_area, rectangle_corners
@@ -86,11 +88,13 @@ def check_piece(
         raise PieceHidden(
             "Most of the piece does not look like any pressing of this artwork: something lies over it."
         )
+    layout = card.layout
+    cells = len(marker_cells(layout.marker_dictionary, layout.markers[0].id))
     return (
         _check(
             "sharpness",
             card.edge_width_px / card.pixels_per_mm,
-            0.6,
+            edge_width_limit_mm(layout, cells),
             "mm of blur",
             "Hold the phone still and focus.",
         ),
@@ -101,7 +105,7 @@ def check_piece(
             "CIEDE2000",
             "Use one kind of light.",
         ),
-        _check("card-flatness", card.off_plane_mm, 1.5, "mm", "Lay the card flat."),
+        _check("card-flatness", card.off_plane_mm, off_plane_limit_mm(layout), "mm", "Lay the card flat."),
         _check(
             "hidden-share",
             hidden,

@@ -5,7 +5,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.pressing_model import xyz_from_bands
+from dyecast_inspect.card_checks import edge_width_limit_mm, off_plane_limit_mm
 from dyecast_inspect.inspection import Inspection, PieceReport, PressFeatures, Verdict
 from dyecast_inspect.outline import ellipse
 from dyecast_inspect.pipeline import inspect_photo, measure_approved
@@ -216,3 +218,11 @@ def test_stages_are_told_in_the_order_of_the_work(seen: SeenPieces) -> None:
     assert told[0] == "reading the photo"
     assert told.index("finding the card") < told.index("correcting colour") < told.index("finding the piece")
     assert told[-1] == "comparing and grading"
+
+
+def test_the_limits_of_sharpness_and_flatness_are_those_of_the_card_that_was_used(seen: SeenPieces) -> None:
+    limits = {check.name: check.limit for check in seen["good"].inspection.checks}
+    a6 = layout_named("a6")
+    assert limits["sharpness"] == edge_width_limit_mm(a6, 7)
+    assert limits["card-flatness"] == off_plane_limit_mm(a6) == 1.5
+    assert off_plane_limit_mm(layout_named("pocket")) < 1.0

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.inspection import Verdict
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
@@ -123,3 +124,9 @@ def test_a_card_whose_own_colours_cannot_be_foretold_is_refused(seen: SeenPieces
     check_card(whole.photo, whole.correction, LIMITS)
     with pytest.raises(ColourUncertain, match=f"{LIMITS.most_card_error:.1f} is the limit"):
         check_card(whole.photo, poor, LIMITS)
+
+
+def test_a_card_that_was_not_asked_for_is_not_used(seen: SeenPieces) -> None:
+    good = seen["good"]
+    inspection = inspect_photo(good.path, good.artwork, layouts=[layout_named("pocket")])
+    assert [reason.code for reason in inspection.reasons] == ["card-not-found"]
