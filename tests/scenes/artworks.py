@@ -209,6 +209,40 @@ def label(canvas: Canvas, random: Generator) -> None:
             x += wide * 1.35
 
 
+def rings(canvas: Canvas, random: Generator) -> None:
+    """Saturated rings around two centres, in steps of tone, on a dark ground."""
+    height, width = canvas.shape[:2]
+    short = min(height, width)
+    canvas[:] = (0.12, 0.13, 0.20)
+    hue = random.uniform(0.0, 1.0)
+    for centre in random.uniform(0.2, 0.8, (2, 2)) * [width, height]:
+        count = int(random.integers(9, 15))
+        for index in range(count, 0, -1):
+            turn = 2 * np.pi * (hue + index / count * random.uniform(0.5, 0.9))
+            colour = (
+                0.55 + 0.4 * np.cos(turn),
+                0.5 + 0.4 * np.cos(turn - 2.1),
+                0.5 + 0.4 * np.cos(turn + 2.1),
+            )
+            _disc(canvas, centre[0], centre[1], short * 0.42 * index / count, colour)
+
+
+def mosaic(canvas: Canvas, random: Generator) -> None:
+    """Cells of muted colour with pale joints over soft shading, as a photograph of stones has."""
+    height, width = canvas.shape[:2]
+    seeds = random.uniform(0.0, 1.0, (70, 2)) * [width, height]
+    colours = np.clip(random.normal((0.52, 0.46, 0.40), (0.20, 0.16, 0.15), (70, 3)), 0.05, 0.95)
+    down, across = np.mgrid[0:height:4, 0:width:4]
+    distance = np.hypot(across[..., None] - seeds[:, 0], down[..., None] - seeds[:, 1])
+    nearest = np.argsort(distance, axis=2)[..., :2]
+    gap = np.diff(np.take_along_axis(distance, nearest, axis=2), axis=2)
+    cells = colours[nearest[..., 0]].astype(np.float32)
+    joint = np.clip(1.0 - gap / (0.02 * min(height, width)), 0.0, 1.0).astype(np.float32)
+    small = cells + joint * (np.float32(0.9) - cells)
+    canvas[:] = np.asarray(cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR))
+    canvas *= 0.75 + 0.5 * _clouds(random, canvas, 3)
+
+
 ARTWORKS: dict[str, Painter] = {
     "tiles": tiles,
     "landscape": landscape,
@@ -216,7 +250,12 @@ ARTWORKS: dict[str, Painter] = {
     "night": night,
     "washes": washes,
     "label": label,
+    "rings": rings,
+    "mosaic": mosaic,
 }
+
+DRAWN_AT_RANDOM = ("tiles", "landscape", "plant", "night", "washes", "label")
+"""What a random scene shows unless it is told; the others are for the grader's training."""
 
 
 def artwork(name: str, seed: int = 0, width: int = 480, height: int = 480) -> NDArray[np.uint8]:

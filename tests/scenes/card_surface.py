@@ -59,6 +59,18 @@ def patch_reflectances(layout: CardLayout) -> Array:
     return reflectance(separate_lab(wanted, inks), inks).astype(np.float64)
 
 
+def misprinted(reflectances: Array, card: Card) -> Array:
+    """Scatter the density of every patch, (n + 1, 31): `misprint` by amount, half as much by hue."""
+    if not card.misprint:
+        return reflectances
+    random = np.random.default_rng((card.misprint_seed, 31))
+    amount, tilt = random.normal(0.0, card.misprint, (2, len(reflectances), 1))
+    across = np.linspace(-1.0, 1.0, reflectances.shape[1])
+    paper = inkjet_dyes().base
+    scattered: Array = paper * (reflectances / paper) ** (1.0 + amount + 0.5 * tilt * across)
+    return scattered
+
+
 def printed_lab(layout: CardLayout) -> Array:
     """CIELAB, D50, of every patch as printed: as designed where the inks reach, (n, 3)."""
     return spectra_to_lab(patch_reflectances(layout)[:-1])
@@ -121,7 +133,7 @@ def card_surface(card: Card, camera: str, illuminant: str, density: float) -> Su
     """Draw the card in balanced camera RGB with about `density` texels per mm."""
     layout = card.layout
     size = (round(layout.height * density), round(layout.width * density))
-    colours = patch_reflectances(layout) @ sensing_weights(camera, illuminant)
+    colours = misprinted(patch_reflectances(layout), card) @ sensing_weights(camera, illuminant)
     texture = np.empty((*size, 3), dtype=np.float32)
     texture[:] = (inkjet_dyes().base @ sensing_weights(camera, illuminant)).astype(np.float32)
     for patch, colour in zip(layout.patches, colours[:-1], strict=True):

@@ -97,7 +97,7 @@ def _pull(slope: Array, error: Array) -> Array:
 @cache
 def _separation_table(dye_set: str) -> NDArray[np.float32]:
     """Amounts of cyan, magenta, yellow at every node of the sRGB cube, (n, n, n, 3)."""
-    dyes = {"sublimation": sublimation_dyes, "inkjet": inkjet_dyes}[dye_set]()
+    dyes = inkjet_dyes() if dye_set == "inkjet" else sublimation_dyes(dye_set)
     axis = np.linspace(0.0, 1.0, GRID_NODES)
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     amounts = separate_lab(srgb_to_lab_d50(nodes), dyes)[:, :3]

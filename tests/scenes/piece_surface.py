@@ -10,9 +10,15 @@ from scenes.card_surface import coverage
 from scenes.colorimetry import xyz_to_lab
 from scenes.dyes import reflectance, separate_artwork
 from scenes.observers import sensing_weights, viewing_weights
-from scenes.pressing import press
+from scenes.pressing import press, scorched_ink
 from scenes.scene import GlareBlob, Piece
-from scenes.spectra import glass_transmittance, sublimation_dyes, transmittance, yellowing_density
+from scenes.spectra import (
+    DyeSpectra,
+    glass_transmittance,
+    sublimation_dyes,
+    transmittance,
+    yellowing_density,
+)
 from scenes.surfaces import Picture, Pose, Surface
 
 ROWS_AT_A_TIME = 64
@@ -116,7 +122,9 @@ def _places(height: int, width: int, box: tuple[float, float, float, float]) -> 
 
 def _over_base(piece: Piece) -> NDArray[np.float64]:
     """What glass and yellowing leave of the light, (31,)."""
-    yellow = transmittance(piece.pressing.yellowing * yellowing_density())
+    pressing = piece.pressing
+    everywhere = pressing.yellowing * (1.0 - pressing.yellowing_of_ink)
+    yellow = transmittance(everywhere * yellowing_density(pressing.yellowing_decay_nm))
     return yellow * glass_transmittance(piece.glass_tint if piece.glass else 0.0)
 
 
@@ -131,12 +139,18 @@ def _for_printing(artwork: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 def _look(piece: Piece, weights: NDArray[np.float64]) -> Picture:
     """The pressed artwork weighted by (31, n) columns: (h, w, n) float32."""
-    dyes, filtered = sublimation_dyes(), (_over_base(piece)[:, None] * weights).astype(np.float32)
+    dyes, filtered = (
+        sublimation_dyes(piece.ink_set),
+        (_over_base(piece)[:, None] * weights).astype(np.float32),
+    )
     artwork = _for_printing(piece.artwork)
     printed_mm = piece.width_mm - 2.0 * piece.border_mm
-    amounts = press(separate_artwork(artwork), piece.pressing, artwork.shape[1] / printed_mm)
+    amounts = press(separate_artwork(artwork, piece.ink_set), piece.pressing, artwork.shape[1] / printed_mm)
+    scorched = yellowing_density(piece.pressing.yellowing_decay_nm)
+    inks = DyeSpectra(dyes.name, np.vstack([dyes.density, scorched]), dyes.base)
+    amounts = np.concatenate([amounts, scorched_ink(amounts, piece.pressing)], axis=2)
     looks = [
-        reflectance(amounts[row : row + ROWS_AT_A_TIME], dyes) @ filtered
+        reflectance(amounts[row : row + ROWS_AT_A_TIME], inks) @ filtered
         for row in range(0, len(amounts), ROWS_AT_A_TIME)
     ]
     return np.concatenate(looks)
@@ -146,7 +160,9 @@ def press_piece(piece: Piece, camera: str, illuminant: str, density: float) -> P
     """Press and draw a piece in balanced camera RGB with about `density` texels per mm."""
     to_camera, to_xyz = sensing_weights(camera, illuminant), viewing_weights("D50")
     look = _look(piece, np.concatenate([to_camera, to_xyz], axis=1))
-    bare = (sublimation_dyes().base * _over_base(piece)) @ np.concatenate([to_camera, to_xyz], axis=1)
+    bare = (sublimation_dyes(piece.ink_set).base * _over_base(piece)) @ np.concatenate(
+        [to_camera, to_xyz], axis=1
+    )
     white = to_xyz.sum(axis=0)
     border, (height, width) = piece.border_mm, look.shape[:2]
     art_width, art_height = piece.width_mm - 2 * border, piece.height_mm - 2 * border

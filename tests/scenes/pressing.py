@@ -32,17 +32,25 @@ CYAN_LAG = 0.20
 PLATEAU = 1.03
 """Most that arrives, relative to a right pressing; beyond it the share falls back to 1."""
 
-FADING_PER_DOSE = (0.36, 0.17, 0.10)
-"""Share of cyan, magenta, yellow lost per unit of dose above 1."""
+FADING_PER_DOSE = (0.48, 0.23, 0.11)
+"""Share of cyan, magenta, yellow lost per unit of dose above 1. With the two rates below, a dose of 1.12 to
+1.25 differs from a right one by about 2 CIEDE2000, which is what this index of heat means."""
 
-YELLOWING_PER_DOSE = 0.15
-"""Optical density at 400 nm that the coating gains per unit of dose above 1."""
+YELLOWING_PER_DOSE = 0.18
+"""Optical density at 450 nm that the coating gains per unit of dose above 1."""
 
-BLEED_MM_PER_DOSE = 0.45
+YELLOWING_DECAY_NM = (45.0, 110.0)
+"""Wavelengths within which the absorption of a yellowed coating falls to 1/e; polymers differ."""
+
+INK_OF_A_PICTURE = 1.2
+"""Dye amount, all inks together, at which scorched dye yellows as much as a scorched coating would: about the
+mean of a full picture."""
+
+BLEED_MM_PER_DOSE = 0.60
 """Standard deviation of the gas blur, mm, per unit of dose above 1."""
 
-PIECE_SPREAD = (0.7, 1.3)
-"""How much less or more of yellowing and blur a piece may show than the rates say."""
+PIECE_SPREAD = (0.6, 1.5)
+"""How much less or more of fading, yellowing and blur a blank may show than the rates say, each by itself."""
 
 DYE_SPREAD = 0.012
 """Standard deviation of each dye's transferred share between pieces pressed alike."""
@@ -60,8 +68,10 @@ class Pressing:
         Factor on every optical density, 0..1.1.
     by_dye
         Further factors on cyan, magenta, yellow; black gets their mean.
-    yellowing
-        Optical density the coating gained at 400 nm.
+    yellowing, yellowing_decay_nm
+        Optical density the coating gained at 450 nm, and the wavelengths in which it falls to 1/e.
+    yellowing_of_ink
+        Share of it that comes with the ink (scorched dye) rather than everywhere (scorched coating).
     bleed_mm
         Standard deviation of the gas blur, mm.
     unevenness
@@ -74,6 +84,8 @@ class Pressing:
     transferred: float = 1.0
     by_dye: tuple[float, float, float] = (1.0, 1.0, 1.0)
     yellowing: float = 0.0
+    yellowing_decay_nm: float = 55.0
+    yellowing_of_ink: float = 0.0
     bleed_mm: float = 0.0
     unevenness: float = 0.0
     unevenness_direction_deg: float = 0.0
@@ -101,18 +113,27 @@ def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing
     random = np.random.default_rng((seed, 11))
     scatter = random.normal(0.0, DYE_SPREAD, 3)
     missing, excess = max(1.0 - dose, 0.0), max(dose - 1.0, 0.0)
-    faded = 1.0 - np.array(FADING_PER_DOSE) * excess
+    fading, yellowing, bleed = np.exp(random.uniform(*np.log(PIECE_SPREAD), 3)).tolist()
+    faded = 1.0 - np.array(FADING_PER_DOSE) * excess * fading
     lag = np.array([1.0 - CYAN_LAG * missing, 1.0, 1.0])
     cyan, magenta, yellow = (faded * lag + scatter).tolist()
     return Pressing(
         dose=dose,
         transferred=_arriving_share(dose),
         by_dye=(cyan, magenta, yellow),
-        yellowing=YELLOWING_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
-        bleed_mm=BLEED_MM_PER_DOSE * excess * float(random.uniform(*PIECE_SPREAD)),
+        yellowing=YELLOWING_PER_DOSE * excess * yellowing,
+        yellowing_decay_nm=float(random.uniform(*YELLOWING_DECAY_NM)),
+        yellowing_of_ink=float(random.uniform(0.0, 1.0)),
+        bleed_mm=BLEED_MM_PER_DOSE * excess * bleed,
         unevenness=unevenness,
         unevenness_direction_deg=float(random.uniform(0.0, 360.0)),
     )
+
+
+def scorched_ink(amounts: NDArray[np.float32], pressing: Pressing) -> NDArray[np.float32]:
+    """Density at 450 nm that scorched dye adds, (h, w, 1), from the pressed amounts (h, w, 4)."""
+    per_unit = np.float32(pressing.yellowing * pressing.yellowing_of_ink / INK_OF_A_PICTURE)
+    return amounts.sum(axis=2, keepdims=True) * per_unit
 
 
 def unevenness_field(height: int, width: int, pressing: Pressing) -> NDArray[np.float32]:

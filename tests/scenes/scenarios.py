@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from dyecast_calibration.card_layout import CardLayout, known_layouts
-from scenes.artworks import ARTWORKS, artwork
+from scenes.artworks import DRAWN_AT_RANDOM, artwork
 from scenes.observers import MEASURED_CAMERAS, PHONE_CAMERAS
 from scenes.pressing import GOOD_DOSE, OVER_DOSE, UNDER_DOSE, State, pressing_at
 from scenes.scene import Camera, Card, GlareBlob, Light, Phone, Piece, Profile, Scene, Shape, Table
@@ -45,14 +45,14 @@ def random_scene(
 ) -> Scene:
     """Draw a realistic scene; the same for the same seed.
 
-    `state` picks the dose range, `artwork_name` one of `ARTWORKS`; every other field of any part may be set
+    `state` picks the dose range, `artwork_name` one of `scenes.artworks.ARTWORKS`; every other field of any part may be set
     by name (see `Scene.changed`), which changes nothing else of the draw.
     """
     random = np.random.default_rng((seed, 7))
     wanted: State = state or _pick(random, STATES)
     dose = float(random.uniform(*DOSES[wanted]))
     card = _random_card(random, layout or known_layouts()[0])
-    name = artwork_name or _pick(random, tuple(ARTWORKS))
+    name = artwork_name or _pick(random, DRAWN_AT_RANDOM)
     piece = _random_piece(random, card, name, seed, dose)
     scene = Scene(
         card=card,

@@ -41,6 +41,8 @@ class Piece:
     ----------
     artwork
         (h, w, 3) uint8 sRGB; fills the piece inside the border.
+    pressing, ink_set
+        What the press did, and which of `scenes.spectra.INK_SETS` was printed with.
     width_mm, height_mm, shape, corner_radius_mm, border_mm
         The whole outline, its form, and the white border left around the artwork.
     x_mm, y_mm, rotation_deg
@@ -61,6 +63,7 @@ class Piece:
 
     artwork: NDArray[np.uint8]
     pressing: Pressing = field(default_factory=Pressing)
+    ink_set: str = "sublimation"
     width_mm: float = 100.0
     height_mm: float = 100.0
     shape: Shape = "rectangle"
@@ -91,7 +94,8 @@ class Piece:
 class Card:
     """The reference card: its layout, where it lies, how far its middle bulges up (mm), and its gloss.
 
-    `hidden_corner` lays a dark disc over one marker; `gloss` is evenly mirrored light as a share of white.
+    `hidden_corner` lays a dark disc over one marker; `gloss` is evenly mirrored light as a share of white;
+    `misprint` is the relative scatter of the patches' densities, drawn by `misprint_seed`.
     """
 
     layout: CardLayout
@@ -101,6 +105,8 @@ class Card:
     bend_mm: float = 0.0
     gloss: float = 0.0
     hidden_corner: str = ""
+    misprint: float = 0.0
+    misprint_seed: int = 0
 
 
 @dataclass(frozen=True, slots=True)

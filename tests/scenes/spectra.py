@@ -56,15 +56,25 @@ class DyeSpectra:
     base: Spectrum
 
 
+INK_SETS: dict[str, tuple[float, float, float]] = {
+    "sublimation": (0.0, 0.0, 0.0),
+    "sublimation B": (-9.0, 6.0, 4.0),
+    "sublimation C": (8.0, -7.0, -5.0),
+}
+"""Names of ink sets and by how many nm their cyan, magenta and yellow differ from the first: an assumption
+about how much the dyes of different makers differ."""
+
+
 @cache
-def sublimation_dyes() -> DyeSpectra:
-    """Disperse dyes in a white polyester coating of about L* 97."""
-    cyan = gaussian_sum((668, 30, 0.80), (622, 32, 1.0), (575, 30, 0.28), (420, 30, 0.08))
-    magenta = gaussian_sum((520, 25, 0.85), (558, 20, 0.90), (485, 26, 0.32), (400, 30, 0.14))
-    yellow = gaussian_sum((442, 24, 1.0), (415, 26, 0.75), (474, 15, 0.30))
+def sublimation_dyes(ink_set: str = "sublimation") -> DyeSpectra:
+    """Disperse dyes of one of `INK_SETS` in a white polyester coating of about L* 97."""
+    c, m, y = INK_SETS[ink_set]
+    cyan = gaussian_sum((668 + c, 30, 0.80), (622 + c, 32, 1.0), (575 + c, 30, 0.28), (420, 30, 0.08))
+    magenta = gaussian_sum((520 + m, 25, 0.85), (558 + m, 20, 0.90), (485 + m, 26, 0.32), (400, 30, 0.14))
+    yellow = gaussian_sum((442 + y, 24, 1.0), (415 + y, 26, 0.75), (474 + y, 15, 0.30))
     black = gaussian_sum((445, 48, 0.85), (535, 45, 0.90), (612, 45, 0.95), (680, 40, 0.55))
     density = np.stack([unit_peak(dye) for dye in (cyan, magenta, yellow, black)])
-    return DyeSpectra("sublimation", density, coating_reflectance())
+    return DyeSpectra(ink_set, density, coating_reflectance())
 
 
 @cache
@@ -89,12 +99,13 @@ def paper_reflectance() -> Spectrum:
     return np.ones_like(WAVELENGTHS_NM)
 
 
-def yellowing_density() -> Spectrum:
-    """Optical density per unit of a heat-yellowed coating: 1 at 400 nm, falling into the green.
+def yellowing_density(decay_nm: float = 55.0) -> Spectrum:
+    """Optical density per unit of a heat-yellowed coating: 1 at 450 nm, falling to 1/e every `decay_nm`.
 
     Assumption after the general look of heat-aged polymers; no published source.
     """
-    return unit_peak(np.exp(-(WAVELENGTHS_NM - 400.0) / 55.0))
+    density: Spectrum = np.exp(-(WAVELENGTHS_NM - 450.0) / decay_nm)
+    return density
 
 
 def glass_transmittance(tint: float) -> Spectrum:
