@@ -45,7 +45,9 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     """
     trail = Trail()
     try:
-        measured = _measure(path, artwork, layouts, card_values, progress, trail)
+        measured = measure_photo(
+            path, artwork, layouts=layouts, card_values=card_values, progress=progress, trail=trail
+        )
     except Retake as retake:
         return retaken(retake, path.name, artwork, trail)
     progress("comparing and grading")
@@ -60,20 +62,21 @@ def measure_approved(
     card_values: Mapping[str, CardValues] | None = None,
 ) -> ApprovedPiece:
     """Measure the photo of a piece a person approved; raises Retake or BadInput when that cannot be done."""
-    measured = _measure(path, artwork, layouts, card_values, _silent, Trail())
+    measured = measure_photo(path, artwork, layouts=layouts, card_values=card_values)
     return ApprovedPiece(path.name, measured.explained)
 
 
-def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
+def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     path: Path,
     artwork: Artwork,
-    layouts: Sequence[CardLayout] | None,
-    card_values: Mapping[str, CardValues] | None,
-    progress: Callable[[str], None],
-    trail: Trail,
+    *,
+    layouts: Sequence[CardLayout] | None = None,
+    card_values: Mapping[str, CardValues] | None = None,
+    progress: Callable[[str], None] = _silent,
+    trail: Trail | None = None,
 ) -> MeasuredPhoto:
-    """Read, find the card, correct colour, find and register the piece, measure and explain it."""
-    limits = grading_limits()
+    """Measure one photo, `trail` keeping each stage's findings; raises Retake or BadInput when it cannot."""
+    limits, trail = grading_limits(), trail or Trail()
     progress("reading the photo")
     trail.photo = photo = read_photo(path)
     progress("finding the card")

@@ -9,8 +9,8 @@ from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.inspection import Verdict
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
-from dyecast_inspect.pipeline import _measure, inspect_photo, measure_approved
-from dyecast_inspect.trail import MeasuredPhoto, Trail
+from dyecast_inspect.pipeline import inspect_photo, measure_approved, measure_photo
+from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.errors import ColourUncertain, PieceClipped, PieceHidden, PieceNotFound, Retake
 from inspected_scenes import SeenPieces
 from scenes.artworks import artwork
@@ -32,7 +32,7 @@ LIMITS = grading_limits()
 
 def measured(seen: SeenPieces) -> MeasuredPhoto:
     good = seen["good"]
-    return _measure(good.path, good.artwork, None, None, lambda _: None, Trail())
+    return measure_photo(good.path, good.artwork)
 
 
 @pytest.mark.parametrize(("fault", "code"), REFUSED.items())
