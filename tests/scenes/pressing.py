@@ -108,12 +108,19 @@ def _arriving_share(dose: float) -> float:
     return dose if dose <= PLATEAU else max(PLATEAU - (dose - PLATEAU) / 4.0, 1.0)
 
 
+def _blank_spread(random: np.random.Generator) -> tuple[float, float, float]:
+    """Factors on fading, yellowing and bleed of one blank, evenly spread in their logarithms."""
+    low, high = np.log(PIECE_SPREAD)
+    fading, yellowing, bleed = np.exp(random.uniform(low, high, 3))
+    return float(fading), float(yellowing), float(bleed)
+
+
 def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing:
     """Return what a dose index does to a piece; the seed scatters the dyes and the direction."""
     random = np.random.default_rng((seed, 11))
     scatter = random.normal(0.0, DYE_SPREAD, 3)
     missing, excess = max(1.0 - dose, 0.0), max(dose - 1.0, 0.0)
-    fading, yellowing, bleed = np.exp(random.uniform(*np.log(PIECE_SPREAD), 3)).tolist()
+    fading, yellowing, bleed = _blank_spread(random)
     faded = 1.0 - np.array(FADING_PER_DOSE) * excess * fading
     lag = np.array([1.0 - CYAN_LAG * missing, 1.0, 1.0])
     cyan, magenta, yellow = (faded * lag + scatter).tolist()
@@ -133,7 +140,7 @@ def pressing_at(dose: float, seed: int = 0, unevenness: float = 0.0) -> Pressing
 def scorched_ink(amounts: NDArray[np.float32], pressing: Pressing) -> NDArray[np.float32]:
     """Density at 450 nm that scorched dye adds, (h, w, 1), from the pressed amounts (h, w, 4)."""
     per_unit = np.float32(pressing.yellowing * pressing.yellowing_of_ink / INK_OF_A_PICTURE)
-    return amounts.sum(axis=2, keepdims=True) * per_unit
+    return np.asarray(amounts.sum(axis=2, keepdims=True) * per_unit, np.float32)
 
 
 def unevenness_field(height: int, width: int, pressing: Pressing) -> NDArray[np.float32]:

@@ -45,8 +45,8 @@ def random_scene(
 ) -> Scene:
     """Draw a realistic scene; the same for the same seed.
 
-    `state` picks the dose range, `artwork_name` one of `scenes.artworks.ARTWORKS`; every other field of any part may be set
-    by name (see `Scene.changed`), which changes nothing else of the draw.
+    `state` picks the dose range, `artwork_name` one of `scenes.artworks.ARTWORKS`; every other field of any
+    part may be set by name (see `Scene.changed`), which changes nothing else of the draw.
     """
     random = np.random.default_rng((seed, 7))
     wanted: State = state or _pick(random, STATES)
