@@ -18,6 +18,9 @@ from dyecast_inspect.upright import upright, upright_size
 ARTWORK_LONG_SIDE_PX = 1024
 """Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
 
+SAMPLED_LONG_SIDE_PX = 640
+"""Greatest long side of the samples, in pixels: some 25 samples for every place the pressing is fitted at."""
+
 OPAQUE_FROM = 0.5
 """Mean opacity, 0..1, from which a pixel counts as printed."""
 
@@ -37,6 +40,9 @@ class Artwork:
         File name without its folder.
     xyz
         (h, w, 3) float32 CIE XYZ, D50, 2 degree observer, Y = 1 for unprinted white. Read-only.
+    sampled_xyz
+        (h', w', 3) the same of single pixels of the file, spread over it: what averaging makes of a fine dark
+        line is a broad pale one, and density is not the logarithm of a mean. Read-only.
     opaque
         (h, w) bool, where the artwork puts anything at all (opacity 0.5 or more). Read-only.
     size_px
@@ -49,6 +55,7 @@ class Artwork:
 
     name: str
     xyz: NDArray[np.float32]
+    sampled_xyz: NDArray[np.float32]
     opaque: NDArray[np.bool_]
     size_px: tuple[int, int]
     printer_xyz: NDArray[np.float32] | None = None
@@ -73,11 +80,14 @@ def read_artwork(
     coloured = settle_colours(raster, header)
     light, opacity = _reduced(coloured, raster)
     light, opacity = upright(light, header.orientation), upright(opacity, header.orientation)
-    xyz = (light @ coloured.encoding.to_xyz_d50.T.astype(np.float32)).astype(np.float32)
+    to_xyz = coloured.encoding.to_xyz_d50.T.astype(np.float32)
+    xyz = (light @ to_xyz).astype(np.float32)
+    sampled = (upright(_sampled(coloured, raster), header.orientation) @ to_xyz).astype(np.float32)
     height, width = upright_size(header.height, header.width, header.orientation)
     return Artwork(
         name=path.name,
         xyz=_locked(xyz),
+        sampled_xyz=_locked(sampled),
         opaque=_locked(opacity >= OPAQUE_FROM),
         size_px=(height, width),
         printer_xyz=None if printer_profile is None else _locked(through_printer(xyz, printer_profile)),
@@ -110,6 +120,22 @@ def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float
         narrow[rows, :, 3] = 1.0 if alpha is None else _resized(alpha, width)
     whole = cv2.resize(narrow, (width, height), interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(whole[..., :3]), np.ascontiguousarray(whole[..., 3])
+
+
+def _sampled(coloured: ColouredPixels, raster: Raster) -> NDArray[np.float32]:
+    """Return linear light (h, w, 3) of single pixels, one in each cell of a grid over the picture."""
+    tall, wide = coloured.codes.shape[:2]
+    ratio = min(1.0, SAMPLED_LONG_SIDE_PX / max(tall, wide))
+    places = np.ix_(_one_in_each(tall, round(tall * ratio)), _one_in_each(wide, round(wide * ratio)))
+    alpha = None if raster.alpha is None else raster.alpha[places]
+    return _light(coloured, on_white(np.ascontiguousarray(coloured.codes[places]), alpha))
+
+
+def _one_in_each(pixels: int, cells: int) -> NDArray[np.int64]:
+    """Choose one of `pixels` in each of `cells`, by the golden ratio, so that no pattern is met in step."""
+    cells = max(1, cells)
+    within = (np.arange(cells) * 0.6180339887 + 0.5) % 1.0
+    return np.asarray((np.arange(cells) + within) * pixels / cells, np.int64)
 
 
 def _light(coloured: ColouredPixels, codes: NDArray[Any]) -> NDArray[np.float32]:

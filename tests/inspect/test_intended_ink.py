@@ -14,7 +14,7 @@ DARK = (0.5, 0.8, 0.3)
 
 def artwork_of(amounts: NDArray[np.float64]) -> Artwork:
     xyz = xyz_from_bands(pressed_bands(amounts, Pressing(1.0, 1.0, 1.0, 0.0)))
-    return Artwork("made.png", xyz, np.ones(amounts.shape[:2], bool), amounts.shape[:2])
+    return Artwork("made.png", xyz, xyz, np.ones(amounts.shape[:2], bool), amounts.shape[:2])
 
 
 def stripes() -> NDArray[np.float64]:

@@ -192,3 +192,13 @@ def test_a_missing_artwork_a_folder_text_damage_and_odd_sizes_are_refused(tmp_pa
     for name, error in refusals.items():
         with pytest.raises(error):
             read_artwork(tmp_path / name)
+
+
+def test_single_pixels_of_fine_lines_keep_their_density(tmp_path: Path) -> None:
+    lines = np.full((1500, 1500, 3), 255, np.uint8)
+    lines[:, ::3] = 20
+    Image.fromarray(lines).save(tmp_path / "lines.png")
+    artwork = read_artwork(tmp_path / "lines.png")
+    dark = artwork.sampled_xyz[..., 1] < 0.1
+    assert dark.mean() == pytest.approx(1 / 3, abs=0.02)
+    assert artwork.xyz[..., 1].min() > 0.3
