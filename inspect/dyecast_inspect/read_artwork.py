@@ -128,7 +128,7 @@ def _sampled(coloured: ColouredPixels, raster: Raster) -> NDArray[np.float32]:
     ratio = min(1.0, SAMPLED_LONG_SIDE_PX / max(tall, wide))
     places = np.ix_(_one_in_each(tall, round(tall * ratio)), _one_in_each(wide, round(wide * ratio)))
     alpha = None if raster.alpha is None else raster.alpha[places]
-    return _light(coloured, on_white(np.ascontiguousarray(coloured.codes[places]), alpha))
+    return _light(coloured, on_white(coloured.codes[places], alpha))
 
 
 def _one_in_each(pixels: int, cells: int) -> NDArray[np.int64]:
