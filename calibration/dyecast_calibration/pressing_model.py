@@ -3,7 +3,8 @@
 Physics: dyes in a clear coating over a white ground absorb by Beer and Lambert's law, so the light that
 comes back falls as ten to the minus optical density, and densities of several dyes add. Pressing shorter or
 cooler leaves a share of every dye in the paper: its density is multiplied by the transferred fraction.
-Pressing longer or hotter turns coating and dye yellow: a density in the blue that lies over everything.
+Pressing longer or hotter turns coating and dye yellow: a density in the blue, half of it everywhere, half of
+it where there is ink.
 
 Assumption: three broad bands stand for the spectrum. They are the linear light of the BT.2020 primaries
 (ITU-R BT.2020-2), adapted to D50, wide enough that printed colours stay positive. What each dye absorbs in
@@ -38,6 +39,23 @@ YELLOWING_ABSORPTION: Final[NDArray[np.float64]] = np.array([0.25, 0.43, 1.00])
 """(3,): density of a yellowed coating in each band (about 620, 550 and 450 nm), per unit in the short band.
 From memory: the absorption of heated polymers has an exponential tail; here it falls to 1/e in 120 nm."""
 
+SCORCHED_INK_SHARE: Final = 0.5
+"""Share of the yellowing that comes with the ink; the rest lies in the coating, printed or not. No source was
+found that tells which it is: half and half explains rendered pieces of either kind."""
+
+INK_OF_A_PICTURE: Final = 1.2
+"""Amount of all dyes together, density units, at which both kinds yellow alike: a full picture's mean."""
+
+COATING_YELLOWING: Final[NDArray[np.float32]] = np.asarray(
+    (1.0 - SCORCHED_INK_SHARE) * YELLOWING_ABSORPTION, np.float32
+)
+"""(3,): density in each band that lies everywhere, per unit of yellowing."""
+
+INK_YELLOWING: Final[NDArray[np.float32]] = np.asarray(
+    SCORCHED_INK_SHARE / INK_OF_A_PICTURE * YELLOWING_ABSORPTION, np.float32
+)
+"""(3,): density in each band per unit of yellowing and of any dye."""
+
 LEAST_LIGHT: Final = 1e-3
 """Light in a band below which an artwork colour is taken as this dark: no print reaches density 3."""
 
@@ -51,7 +69,7 @@ class Pressing:
     cyan, magenta, yellow
         Transferred fraction of each dye, 1 = all that the artwork asks for.
     yellowing
-        Optical density of the yellowed coating in the short band, 0 = none.
+        Optical density of the yellowing in the short band where the ink is a picture's mean, 0 = none.
     """
 
     cyan: float
@@ -90,6 +108,11 @@ def dye_amounts(bands: ArrayLike) -> NDArray[np.float32]:
     return (density @ np.linalg.inv(DYE_ABSORPTION).T.astype(np.float32)).astype(np.float32)
 
 
+def scorched_absorption(yellowing: float) -> NDArray[np.float32]:
+    """Return what each dye absorbs in each band when scorched, (3, 3), in the order of `DYE_ABSORPTION`."""
+    return (DYE_ABSORPTION + yellowing * INK_YELLOWING[:, np.newaxis]).astype(np.float32)
+
+
 def pressed_bands(amounts: ArrayLike, pressing: Pressing) -> NDArray[np.float32]:
     """Tell the light that comes back from a pressed print.
 
@@ -107,6 +130,7 @@ def pressed_bands(amounts: ArrayLike, pressing: Pressing) -> NDArray[np.float32]
     Source: Beer and Lambert's law; ISO 5-3 for optical density.
     """
     fractions = np.array([pressing.cyan, pressing.magenta, pressing.yellow], np.float32)
-    density = (np.asarray(amounts, np.float32) * fractions) @ DYE_ABSORPTION.T.astype(np.float32)
-    density = density + np.float32(pressing.yellowing) * YELLOWING_ABSORPTION.astype(np.float32)
+    arrived = np.asarray(amounts, np.float32) * fractions
+    density = arrived @ scorched_absorption(pressing.yellowing).T
+    density += np.float32(pressing.yellowing) * COATING_YELLOWING
     return np.asarray(np.power(np.float32(10.0), -density), np.float32)

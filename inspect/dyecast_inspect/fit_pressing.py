@@ -23,7 +23,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_calibration.pressing_model import DYE_ABSORPTION, YELLOWING_ABSORPTION, Pressing
+from dyecast_calibration.pressing_model import (
+    COATING_YELLOWING,
+    DYE_ABSORPTION,
+    INK_YELLOWING,
+    Pressing,
+    scorched_absorption,
+)
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.intended_ink import TIMES_FINER, IntendedInk
 
@@ -218,12 +224,13 @@ class _Problem:
         if variance_px2 > LEAST_BLEED_PX2:
             spread = cv2.GaussianBlur(spread, (0, 0), float(np.sqrt(variance_px2)))
         arrived = spread * fractions
-        density = arrived @ DYE_ABSORPTION.T.astype(np.float32)
-        density += (parameters[YELLOWING] * YELLOWING_ABSORPTION).astype(np.float32)
+        absorption = scorched_absorption(float(parameters[YELLOWING]))
+        density = arrived @ absorption.T
+        density += np.float32(parameters[YELLOWING]) * COATING_YELLOWING
         light = np.exp(density * np.float32(-np.log(10.0)))
         darker = light * np.float32(-np.log(10.0))
         cyan, magenta, yellow = (
-            darker * (arrived[..., dye, np.newaxis] * DYE_ABSORPTION[:, dye].astype(np.float32))
+            darker * (arrived[..., dye, np.newaxis] * absorption[:, dye])
             for dye in range(3)
         )
         mixing = self.unmixing * fractions * np.float32(unmixed / SUBPIXEL_VARIANCE)
@@ -232,8 +239,8 @@ class _Problem:
             cyan + magenta + yellow,
             cyan,
             yellow,
-            darker * YELLOWING_ABSORPTION.astype(np.float32),
-            darker * (spreading @ DYE_ABSORPTION.T.astype(np.float32)),
+            darker * (COATING_YELLOWING + arrived.sum(axis=2, keepdims=True) * INK_YELLOWING),
+            darker * (spreading @ absorption.T),
         ]
         return self._seen(light, parameters), [self._seen(change, parameters) for change in changes]
 

@@ -81,7 +81,14 @@ def test_bare_coating_stays_white_however_it_is_pressed(fraction: float) -> None
 def test_yellowing_takes_most_from_the_short_band_and_least_from_the_long_one() -> None:
     long_band, middle_band, short_band = pressed_bands([0.0, 0.0, 0.0], Pressing(1.0, 1.0, 1.0, 0.1))
     assert short_band < middle_band < long_band < 1.0
-    assert -np.log10(short_band) == pytest.approx(0.1, abs=1e-4)
+    assert -np.log10(short_band) == pytest.approx(0.05, abs=1e-4)
+
+
+def test_half_of_the_yellowing_lies_in_the_coating_and_half_comes_with_the_ink() -> None:
+    """At a picture's mean ink, 1.2 units of dye, the density in the short band is the one stated."""
+    ink = np.array([0.4, 0.4, 0.4])
+    scorched = pressed_bands(ink, Pressing(1.0, 1.0, 1.0, 0.1))
+    assert np.log10(pressed_bands(ink, WHOLE) / scorched)[2] == pytest.approx(0.1, abs=1e-4)
 
 
 def test_each_dye_absorbs_most_in_its_own_band() -> None:
