@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
 from dyecast_api.cli_inspect import inspect
@@ -29,6 +30,7 @@ app = typer.Typer(
 app.command()(inspect)
 app.command()(card)
 app.add_typer(card_values_app, name="card-values")
+app.add_typer(calibrate_app, name="calibrate")
 app.command()(demo)
 
 

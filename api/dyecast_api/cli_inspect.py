@@ -1,5 +1,6 @@
 """The command `dyecast inspect`: its options, and what it refuses at once."""
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -7,6 +8,15 @@ import typer
 
 from dyecast_api import inspect_stages
 from dyecast_api.inspect_order import InspectOrder
+from dyecast_api.profile_place import kept_profile
+
+
+class PaperWord(StrEnum):
+    """Where the transfer paper is; the words of `dyecast_inspect.inspection.Paper`, without its imports."""
+
+    UNKNOWN = "unknown"
+    TAPED = "taped"
+    OFF = "off"
 
 
 def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer reads a command line)
@@ -48,6 +58,18 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         list[Path] | None,
         typer.Option(metavar="FILE.json", help="Measured colours of the card; once for each card in use."),
     ] = None,
+    profile: Annotated[
+        Path | None,
+        typer.Option(
+            "--profile",
+            metavar="FILE.json",
+            help="Shop profile to grade with, instead of the one that 'dyecast calibrate' keeps.",
+        ),
+    ] = None,
+    paper: Annotated[
+        PaperWord,
+        typer.Option(help="Whether the transfer paper is still taped on; it decides what can be done."),
+    ] = PaperWord.UNKNOWN,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="One line a photo, no progress, no summary.")
     ] = False,
@@ -66,6 +88,8 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         printer_profile=printer_profile,
         card=card,
         card_values=tuple(card_values or ()),
+        shop_profile=profile or kept_profile(),
+        paper=paper.value,
         quiet=quiet,
     )
     _check_measured(order)

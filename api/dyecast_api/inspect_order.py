@@ -24,6 +24,10 @@ class InspectOrder:
         ICC profile of the printer.
     card, card_values
         Layout file of an own card; files with the measured colours of cards.
+    shop_profile
+        File of what the shop has taught.
+    paper
+        Where the transfer paper is: ``unknown``, ``taped`` or ``off``.
     quiet
         One line a photo, no progress, no summary.
 
@@ -38,4 +42,6 @@ class InspectOrder:
     printer_profile: Path | None = None
     card: Path | None = None
     card_values: tuple[Path, ...] = ()
+    shop_profile: Path | None = None
+    paper: str = "unknown"
     quiet: bool = False

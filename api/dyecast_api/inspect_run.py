@@ -16,6 +16,7 @@ from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_index import IndexLine, index_line, write_index
 from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
+from dyecast_inspect.inspection import Paper
 
 
 def carry_out(order: InspectOrder, stages: InspectStages) -> int:
@@ -56,7 +57,8 @@ def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress
     if order.approved is not None:
         progress.say("Measuring the approved piece")
         approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
-    return Setting(artwork, layouts, values, approved)
+    shop = None if order.shop_profile is None else stages.read_shop_eye(order.shop_profile)
+    return Setting(artwork, layouts, values, approved, shop, Paper(order.paper))
 
 
 def _write_files(order: InspectOrder, inspected: InspectedPhoto, folder: Path | None) -> Path | None:

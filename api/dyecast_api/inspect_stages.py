@@ -14,11 +14,15 @@ from dyecast_api.opencv_check import import_opencv
 if TYPE_CHECKING:
     from dyecast_calibration.card_layout import CardLayout
     from dyecast_calibration.card_values import CardValues
-    from dyecast_inspect.inspection import Inspection
+    from dyecast_inspect.inspection import Inspection, Paper
     from dyecast_inspect.read_artwork import Artwork
 
 ApprovedPiece = Any
 """What `measure_approved` returns and `inspect_photo` takes; nobody here looks inside."""
+
+
+ShopEye = Any
+"""What `read_shop_eye` returns and `inspect_photo` takes."""
 
 
 class ReadArtwork(Protocol):
@@ -53,6 +57,8 @@ class InspectPhoto(Protocol):
         layouts: "Sequence[CardLayout]",
         card_values: "Mapping[str, CardValues]",
         approved: ApprovedPiece | None,
+        shop: ShopEye | None,
+        paper: "Paper",
         progress: Callable[[str], None],
     ) -> "Inspection":
         """Return the inspection; raise BadInput for a file that cannot be used."""
@@ -60,17 +66,41 @@ class InspectPhoto(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class InspectStages:
-    """The three functions an inspection is made with."""
+    """The functions an inspection is made with."""
 
     read_artwork: ReadArtwork
     measure_approved: MeasureApproved
     inspect_photo: InspectPhoto
+    read_shop_eye: Callable[[Path], ShopEye | None]
 
 
 def load_inspect_stages() -> InspectStages:
     """Import the pipeline; raise DyecastError naming the system package when OpenCV cannot be loaded."""
     import_opencv()
-    from dyecast_inspect.pipeline import inspect_photo, measure_approved
+    from dyecast_inspect.pipeline import inspect_photo
     from dyecast_inspect.read_artwork import read_artwork
 
-    return InspectStages(read_artwork, measure_approved, inspect_photo)
+    return InspectStages(read_artwork, _measure_approved, inspect_photo, _read_shop_eye)
+
+
+def _measure_approved(
+    path: Path,
+    artwork: "Artwork",
+    *,
+    layouts: "Sequence[CardLayout]",
+    card_values: "Mapping[str, CardValues]",
+) -> ApprovedPiece:
+    """Measure the photo of an approved piece; raise BadInput or Retake when it cannot be used."""
+    from dyecast_inspect.approved_piece import approved_from
+    from dyecast_inspect.pipeline import measure_photo
+
+    return approved_from(measure_photo(path, artwork, layouts=layouts, card_values=card_values))
+
+
+def _read_shop_eye(path: Path) -> ShopEye | None:
+    """Read a shop profile and learn from it; raise BadInput when it cannot be used."""
+    from dyecast_calibration.grader_model import trained_grader
+    from dyecast_calibration.shop_profile import read_shop_profile
+    from dyecast_inspect.shop_eye import shop_eye
+
+    return shop_eye(read_shop_profile(path), trained_grader())

@@ -26,6 +26,7 @@ from dyecast_inspect.inspection import (
     PressFeatures,
     Reason,
     RegionDifference,
+    ShopComparison,
     Verdict,
 )
 from dyecast_shared.errors import DyecastError
@@ -82,6 +83,7 @@ def _raw_document(inspection: Inspection, error: DyecastError | None) -> dict[st
         "delta_e_2000": _difference(inspection.delta_e_2000 if judged else None),
         "delta_e_2000_approved": _difference(inspection.delta_e_2000_approved if judged else None),
         "delta_e_2000_printer": _difference(inspection.delta_e_2000_printer if judged else None),
+        "shop": _shop(inspection.shop if judged else None),
         "regions": [_region(region) for region in inspection.regions] if judged else [],
         "features": _features(inspection.features if judged else None),
         "card": _card(inspection.card),
@@ -105,6 +107,21 @@ def _finite(value: float | None) -> float | None:
 
 def _numbers(values: Mapping[str, float]) -> dict[str, float | None]:
     return {name: _finite(value) for name, value in values.items()}
+
+
+def _shop(shop: ShopComparison | None) -> dict[str, Any] | None:
+    """Return what the shop's own pieces made of it; None without a profile."""
+    if shop is None:
+        return None
+    return {
+        "approved": shop.approved,
+        "labelled": shop.labelled,
+        "ink_shift": _finite(shop.ink_shift),
+        "yellowing_shift": _finite(shop.yellowing_shift),
+        "bleed_shift": _finite(shop.bleed_shift),
+        "delta_e_2000": _difference(shop.delta_e_2000),
+        "spread": _finite(shop.spread),
+    }
 
 
 def _reason(reason: Reason) -> dict[str, Any]:

@@ -84,6 +84,7 @@ def _difference_lines(inspection: Inspection) -> list[str]:
     compared: tuple[tuple[str, ColourDifference | None], ...] = (
         ("the artwork", inspection.delta_e_2000),
         ("the approved piece", inspection.delta_e_2000_approved),
+        ("the look of this shop's approved pieces", _shop_difference(inspection)),
         ("what the printer can reach", inspection.delta_e_2000_printer),
     )
     return [
@@ -92,6 +93,10 @@ def _difference_lines(inspection: Inspection) -> list[str]:
         for name, difference in compared
         if difference is not None
     ]
+
+
+def _shop_difference(inspection: Inspection) -> ColourDifference | None:
+    return None if inspection.shop is None else inspection.shop.delta_e_2000
 
 
 def _figure_lines(inspection: Inspection) -> list[str]:

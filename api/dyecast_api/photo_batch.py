@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dyecast_api.inspect_stages import ApprovedPiece, InspectStages
+from dyecast_api.inspect_stages import ApprovedPiece, InspectStages, ShopEye
 from dyecast_api.refused_photo import refused_inspection
-from dyecast_inspect.inspection import Inspection
+from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_shared.errors import BadInput, DyecastError, Retake
 
 if TYPE_CHECKING:
@@ -24,6 +24,8 @@ class Setting:
     layouts: "Sequence[CardLayout]"
     card_values: "Mapping[str, CardValues]"
     approved: ApprovedPiece | None = None
+    shop: ShopEye | None = None
+    paper: Paper = Paper.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +55,8 @@ def _inspected(
             layouts=setting.layouts,
             card_values=setting.card_values,
             approved=setting.approved,
+            shop=setting.shop,
+            paper=setting.paper,
             progress=progress,
         )
     except (BadInput, Retake) as error:

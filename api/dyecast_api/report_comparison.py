@@ -74,6 +74,11 @@ def difference_section(inspection: Inspection) -> str:
     if difference is None:
         return ""
     others = _other_difference("the approved piece", inspection.delta_e_2000_approved)
+    if inspection.shop is not None:
+        others += _other_difference(
+            "the look of this shop's approved pieces, where an error of the card cancels",
+            inspection.shop.delta_e_2000,
+        )
     others += _other_difference(
         "the artwork as the printer's profile can reach it", inspection.delta_e_2000_printer
     )

@@ -1,4 +1,4 @@
-"""The limits that decide a grade, from one data file with unit, reason and source beside each."""
+"""The limits that word a grade's reasons and refuse photos, from one data file with their sources."""
 
 import json
 from dataclasses import dataclass, fields
@@ -8,36 +8,27 @@ from importlib.resources import files
 
 @dataclass(frozen=True, slots=True)
 class GradingLimits:
-    """Limits of the first grading; the data file gives unit, reason and source of each.
+    """Limits; the data file gives unit, reason and source of each.
 
     Attributes
     ----------
     least_transferred_fraction
         Share of the intended optical density below which a piece is under-pressed.
-    least_faded_fraction
-        The same for a piece whose coating has yellowed: dyes fade when pressed too long.
     most_yellowing
         Density of the coating in the short band above which it is over-pressed.
     most_bleed
         Variance of the dyes' bleed, mm², above which it is over-pressed.
-    heat_sign_scatter
-        How far the two signs of heat may differ between blanks, in units of their limits.
     fraction_uncertainty, yellowing_uncertainty_per_delta_e
         Standard uncertainties added to the fit's own; the second per CIEDE2000 of the card's error.
-    near_limit_confidence
-        Probability of the grade below which the piece is near a limit.
     most_hidden_share, most_card_error, least_registration, least_agreement
         Beyond these a photo cannot be judged.
     """
 
     least_transferred_fraction: float
-    least_faded_fraction: float
     most_yellowing: float
     most_bleed: float
-    heat_sign_scatter: float
     fraction_uncertainty: float
     yellowing_uncertainty_per_delta_e: float
-    near_limit_confidence: float
     most_hidden_share: float
     most_card_error: float
     least_registration: float

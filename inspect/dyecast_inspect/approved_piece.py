@@ -9,6 +9,7 @@ from dyecast_calibration.pressing_model import xyz_from_bands
 from dyecast_inspect.compare import summarised
 from dyecast_inspect.explain_surface import ExplainedPiece
 from dyecast_inspect.inspection import ColourDifference
+from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.cielab import xyz_to_lab
 from dyecast_shared.delta_e import delta_e_2000
 
@@ -22,6 +23,11 @@ class ApprovedPiece:
 
     photo: str
     explained: ExplainedPiece
+
+
+def approved_from(measured: MeasuredPhoto) -> ApprovedPiece:
+    """Return what later pieces are compared with, from the photo of a piece that a person approved."""
+    return ApprovedPiece(measured.photo.name, measured.explained)
 
 
 def compare_with_approved(piece: ExplainedPiece, approved: ApprovedPiece) -> ColourDifference:

@@ -8,7 +8,7 @@ from typing import Final
 
 from dyecast_calibration.grading_limits import GradingLimits
 from dyecast_inspect.grade import Grade
-from dyecast_inspect.inspection import Advice, Estimate, PressFeatures, Reason, Verdict
+from dyecast_inspect.inspection import Advice, Estimate, Paper, PressFeatures, Reason, Verdict
 from dyecast_shared.errors import Retake
 
 HOT_PRESS: Final = (
@@ -16,6 +16,12 @@ HOT_PRESS: Final = (
     "and air the room. The suppliers' sheets for blank, ink and paper come first."
 )
 """The caution that goes with every advice to press."""
+
+SCRAPPING: Final = (
+    "Do not break glass to scrap it. "
+    "Loose magnets are dangerous when swallowed: keep them away from children."
+)
+"""The caution that goes with scrapping."""
 
 EVEN_LIMIT: Final = 0.08
 """Spread of the transferred fraction over the piece from which it is called uneven; our choice, about twice
@@ -61,11 +67,15 @@ def _ink(grade: Grade, features: PressFeatures, limits: GradingLimits) -> Reason
     fraction = features.transferred_fraction
     told = f"About {_percent(fraction.value)} ± {_percent(fraction.uncertainty)} of the intended ink arrived"
     limit = _percent(limits.least_transferred_fraction)
+    pale = fraction.value < limits.least_transferred_fraction
     if grade.verdict is Verdict.UNDER_PRESSED:
-        return Reason("too-little-ink", f"{told}; below {limit} a piece looks pale.")
-    if fraction.value < limits.least_transferred_fraction:
+        why = f"; below {limit} a piece looks pale." if pale else ": less than good pieces like it carry."
+        return Reason("too-little-ink", told + why)
+    if not pale:
+        return Reason("ink-arrived", f"{told}; {limit} is enough.")
+    if grade.verdict is Verdict.OVER_PRESSED:
         return Reason("ink-faded", f"{told}: what is missing may have faded in the heat.")
-    return Reason("ink-arrived", f"{told}; {limit} is enough.")
+    return Reason("ink-arrived", f"{told}: a little is missing, as good pieces like it may lack.")
 
 
 def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits: GradingLimits) -> Reason:
@@ -97,7 +107,9 @@ def _near_limit(grade: Grade) -> Reason:
     return Reason("near-limit", f"It is near the limit: {name} is possible too ({_percent(share)}).")
 
 
-def advice_for(grade: Grade, features: PressFeatures, *, mirrored: bool) -> tuple[Advice, ...]:
+def advice_for(
+    grade: Grade, features: PressFeatures, *, mirrored: bool, paper: Paper = Paper.UNKNOWN
+) -> tuple[Advice, ...]:
     """Return what to do next with this piece and the following ones."""
     advice: list[Advice] = []
     if mirrored:
@@ -110,7 +122,7 @@ def advice_for(grade: Grade, features: PressFeatures, *, mirrored: bool) -> tupl
             )
         )
     if grade.verdict is Verdict.UNDER_PRESSED:
-        advice += _under_pressed()
+        advice += _under_pressed(paper)
     elif grade.verdict is Verdict.OVER_PRESSED:
         advice += _over_pressed()
     else:
@@ -131,15 +143,26 @@ def advice_for(grade: Grade, features: PressFeatures, *, mirrored: bool) -> tupl
     return tuple(advice)
 
 
-def _under_pressed() -> list[Advice]:
-    """Return the advice for a pale piece."""
-    return [
-        Advice(
+def _under_pressed(paper: Paper) -> list[Advice]:
+    """Return the advice for a pale piece: pressing it again needs its paper where it was."""
+    if paper is Paper.OFF:
+        this_piece = Advice(
+            "keep-or-scrap",
+            "Decide by eye whether this piece can be sold as it is.",
+            "The paper is off and cannot be lined up again: pressing it a second time would print a double "
+            "edge.",
+            SCRAPPING,
+        )
+    else:
+        taped = "If the paper is still taped where it was, press" if paper is Paper.UNKNOWN else "Press"
+        this_piece = Advice(
             "press-again-if-taped",
-            "If the paper is still taped where it was, press the piece again for a short time.",
+            f"{taped} the piece again for a short time.",
             "Ink is still in the paper. Once the paper is off, it cannot be lined up again.",
             HOT_PRESS,
-        ),
+        )
+    return [
+        this_piece,
         Advice(
             "press-longer",
             "Press the next piece a little longer, or hotter within what the blank's supplier allows.",
@@ -162,8 +185,7 @@ def _over_pressed() -> list[Advice]:
             "keep-or-scrap",
             "Decide by eye whether this piece can be sold as it is.",
             "Pressing again would only make it yellower.",
-            "Do not break glass to scrap it. Loose magnets are dangerous when swallowed: keep them away "
-            "from children.",
+            SCRAPPING,
         ),
     ]
 

@@ -230,8 +230,7 @@ class _Problem:
         light = np.exp(density * np.float32(-np.log(10.0)))
         darker = light * np.float32(-np.log(10.0))
         cyan, magenta, yellow = (
-            darker * (arrived[..., dye, np.newaxis] * absorption[:, dye])
-            for dye in range(3)
+            darker * (arrived[..., dye, np.newaxis] * absorption[:, dye]) for dye in range(3)
         )
         mixing = self.unmixing * fractions * np.float32(unmixed / SUBPIXEL_VARIANCE)
         spreading = (cv2.Laplacian(arrived, cv2.CV_32F) * np.float32(0.5) + mixing) * self.fine_per_mm**2

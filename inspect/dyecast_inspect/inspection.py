@@ -21,6 +21,14 @@ class Verdict(StrEnum):
     RETAKE = "retake"
 
 
+class Paper(StrEnum):
+    """Where the transfer paper is when the photo is taken."""
+
+    UNKNOWN = "unknown"
+    TAPED = "taped"
+    OFF = "off"
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why the verdict is what it is: a stable code and a plain sentence."""
@@ -125,6 +133,31 @@ class PressFeatures:
     unevenness: float
 
 
+@dataclass(frozen=True, slots=True)
+class ShopComparison:
+    """A piece seen with the shop's own eye.
+
+    Attributes
+    ----------
+    approved, labelled
+        Pieces the shop has taught.
+    ink_shift, yellowing_shift, bleed_shift
+        How far its good pieces lie from the trained ones: log fraction, density in the short band, mm².
+    delta_e_2000
+        CIEDE2000 from the look of its approved pieces; None without any.
+    spread
+        How far those differ among themselves, mean distance in CIELAB; None without any.
+    """
+
+    approved: int
+    labelled: int
+    ink_shift: float
+    yellowing_shift: float
+    bleed_shift: float
+    delta_e_2000: ColourDifference | None
+    spread: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CardReport:
     """The card as it was seen, and how well its colours could be corrected.
@@ -182,6 +215,7 @@ class Inspection:
     cannot be judged). Evidence that a retake did not reach is None.
     `delta_e_2000` compares with the artwork; `delta_e_2000_approved` with the approved piece;
     `delta_e_2000_printer` with the artwork as the printer's profile can reach it.
+    `shop` is None without a shop profile.
     `probabilities` is over under-pressed, good, over-pressed, in that order, empty for a retake.
     """
 
@@ -198,6 +232,7 @@ class Inspection:
     delta_e_2000: ColourDifference | None = None
     delta_e_2000_printer: ColourDifference | None = None
     delta_e_2000_approved: ColourDifference | None = None
+    shop: ShopComparison | None = None
     regions: tuple[RegionDifference, ...] = ()
     features: PressFeatures | None = None
     card: CardReport | None = None

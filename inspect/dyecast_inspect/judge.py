@@ -1,24 +1,35 @@
 """Compare, grade and explain a measured piece."""
 
+from dyecast_calibration.grader_model import trained_grader
 from dyecast_calibration.grading_limits import grading_limits
+from dyecast_inspect.approved_look import compare_with_look
 from dyecast_inspect.approved_piece import ApprovedPiece, compare_with_approved
-from dyecast_inspect.compare import compare, compare_regions
+from dyecast_inspect.compare import Comparison, compare, compare_regions
 from dyecast_inspect.explain import advice_for, reasons_for
-from dyecast_inspect.grade import grade_by_limits
-from dyecast_inspect.inspection import ColourDifference, Inspection
-from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
+from dyecast_inspect.grade import grade_by_signs
+from dyecast_inspect.grading_signs import grading_signs
+from dyecast_inspect.inspection import ColourDifference, Inspection, Paper, ShopComparison
+from dyecast_inspect.press_features import press_features, yellowing_density
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report
+from dyecast_inspect.shop_eye import ShopEye, in_this_shop
 from dyecast_inspect.trail import MeasuredPhoto
 
 
-def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | None) -> Inspection:
-    """Return the inspection of a measured piece, beside the approved one if there is one."""
+def judge(
+    measured: MeasuredPhoto,
+    artwork: Artwork,
+    approved: ApprovedPiece | None,
+    shop: ShopEye | None,
+    paper: Paper = Paper.UNKNOWN,
+) -> Inspection:
+    """Return the inspection of a measured piece, beside the approved one and with the shop's eye, if any."""
     limits = grading_limits()
     comparison = compare(measured.explained, artwork.xyz)
     features = press_features(measured, comparison, artwork, limits)
     yellowing = yellowing_density(measured, limits)
-    grade = grade_by_limits(features.transferred_fraction, yellowing, bleed_variance(measured), limits)
+    signs = grading_signs(measured, limits)
+    grade = grade_by_signs(signs if shop is None else in_this_shop(signs, shop.shift), trained_grader())
     mirrored = measured.registration.mirrored
     return Inspection(
         photo=measured.photo.name,
@@ -28,7 +39,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         near_limit=grade.near_limit,
         probabilities=grade.probabilities,
         reasons=reasons_for(grade, features, yellowing, limits, mirrored=mirrored),
-        advice=advice_for(grade, features, mirrored=mirrored),
+        advice=advice_for(grade, features, mirrored=mirrored, paper=paper),
         checks=measured.checks,
         notes=notes_of(measured.photo, artwork),
         delta_e_2000=comparison.summary,
@@ -36,11 +47,26 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         delta_e_2000_approved=None
         if approved is None
         else compare_with_approved(measured.explained, approved),
+        shop=None if shop is None else _with_shop_eye(shop, comparison, measured),
         regions=compare_regions(comparison, measured.explained.judged),
         features=features,
         card=card_report(measured),
         piece=piece_report(measured),
         pictures=pictures(measured, comparison, artwork),
+    )
+
+
+def _with_shop_eye(shop: ShopEye, comparison: Comparison, measured: MeasuredPhoto) -> ShopComparison:
+    """Return the piece as the shop sees it."""
+    look = shop.look
+    return ShopComparison(
+        approved=shop.approved,
+        labelled=shop.labelled,
+        ink_shift=shop.shift.ink,
+        yellowing_shift=shop.shift.yellowing,
+        bleed_shift=shop.shift.bleed,
+        delta_e_2000=None if look is None else compare_with_look(comparison, measured.explained.judged, look),
+        spread=None if look is None else look.spread,
     )
 
 

@@ -13,7 +13,7 @@ from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.find_card import find_card
 from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
-from dyecast_inspect.inspection import Inspection
+from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
@@ -21,6 +21,7 @@ from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.read_photo import read_photo
 from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
+from dyecast_inspect.shop_eye import ShopEye
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
 
@@ -36,6 +37,8 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
     approved: ApprovedPiece | None = None,
+    shop: ShopEye | None = None,
+    paper: Paper = Paper.UNKNOWN,
     progress: Callable[[str], None] = _silent,
 ) -> Inspection:
     """Inspect one photo against its artwork.
@@ -51,19 +54,7 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     except Retake as retake:
         return retaken(retake, path.name, artwork, trail)
     progress("comparing and grading")
-    return judge(measured, artwork, approved)
-
-
-def measure_approved(
-    path: Path,
-    artwork: Artwork,
-    *,
-    layouts: Sequence[CardLayout] | None = None,
-    card_values: Mapping[str, CardValues] | None = None,
-) -> ApprovedPiece:
-    """Measure the photo of a piece a person approved; raises Retake or BadInput when that cannot be done."""
-    measured = measure_photo(path, artwork, layouts=layouts, card_values=card_values)
-    return ApprovedPiece(path.name, measured.explained)
+    return judge(measured, artwork, approved, shop, paper)
 
 
 def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)

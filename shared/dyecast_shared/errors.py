@@ -9,7 +9,11 @@ DyecastError
 │   ├── PictureTooSmall       picture-too-small
 │   ├── ProfileUnusable       profile-unusable
 │   ├── CardFileInvalid       card-file-invalid
-│   └── MeasurementsInvalid   measurements-invalid
+│   ├── MeasurementsInvalid   measurements-invalid
+│   ├── ShopFileInvalid       shop-file-invalid
+│   ├── ShopFileNewer         shop-file-newer
+│   ├── ShopLabelsContradict  shop-labels-contradict
+│   └── ShopProfileEmpty      shop-profile-empty
 ├── Retake                    the photo is fine as a file, but nothing can be judged from it
 │   ├── CardNotFound          card-not-found
 │   ├── CardClipped           card-clipped
@@ -118,6 +122,34 @@ class MeasurementsInvalid(BadInput):
 
     code = "measurements-invalid"
     default_advice = "Export the measurements as CGATS text with D50, 2 degree Lab or XYZ for every patch."
+
+
+class ShopFileInvalid(BadInput):
+    """A shop profile that is damaged, or a file that is none."""
+
+    code = "shop-file-invalid"
+    default_advice = "Take your last export, or start a new profile with another file name."
+
+
+class ShopFileNewer(BadInput):
+    """A shop profile that a newer version of dyecast wrote."""
+
+    code = "shop-file-newer"
+    default_advice = "Install the newer dyecast on this computer too; the file was left as it is."
+
+
+class ShopLabelsContradict(BadInput):
+    """A label that contradicts one given before to a piece that measures the same."""
+
+    code = "shop-labels-contradict"
+    default_advice = "Look at both pieces again; undo the label that was wrong, and add the right one."
+
+
+class ShopProfileEmpty(BadInput):
+    """A shop profile without the piece that is asked for."""
+
+    code = "shop-profile-empty"
+    default_advice = "See what the profile holds with 'dyecast calibrate list'."
 
 
 class Retake(DyecastError):

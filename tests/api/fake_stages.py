@@ -42,6 +42,8 @@ def inspect_photo(
     layouts: Sequence[Any],
     card_values: Mapping[str, Any],
     approved: object,
+    shop: object = None,
+    paper: str = "unknown",
     progress: Callable[[str], None],
 ) -> Inspection:
     """Answer by the photo's name, and note in words what it was asked with."""
@@ -56,13 +58,15 @@ def inspect_photo(
         time.sleep(30)
     kind = re.split(r"\W", path.name)[0]
     asked = f"Asked with layouts {[layout.name for layout in layouts]}, values {sorted(card_values)}."
+    asked = asked if paper == "unknown" else f"{asked} The paper is {paper}."
+    asked = asked if shop is None else f"{asked} Graded as {shop} taught."
     inspection = INSPECTIONS[kind](photo=path.name, artwork=artwork.name, notes=(asked,))
     if approved is None:
         return inspection
     return replace(inspection, delta_e_2000_approved=ColourDifference(1.0, 0.9, 2.0))
 
 
-FAKE = InspectStages(read_artwork, measure_approved, inspect_photo)
+FAKE = InspectStages(read_artwork, measure_approved, inspect_photo, lambda path: path.name)
 
 
 def load_fake_stages() -> InspectStages:

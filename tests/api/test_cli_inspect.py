@@ -283,3 +283,10 @@ def test_the_schema_is_printed_as_it_ships() -> None:
 def test_the_version_is_printed() -> None:
     result = dyecast("--version")
     assert (result.exit_code, result.stdout) == (0, "dyecast 0.1.0\n")
+
+
+def test_where_the_paper_is_and_the_shop_profile_are_handed_on() -> None:
+    Path("shop.json").write_text("{}")
+    document = json.loads(inspect("good.jpg", "--json", "--paper", "off", "--profile", "shop.json").stdout)
+    assert "The paper is off." in document["notes"][0]
+    assert "Graded as shop.json taught." in document["notes"][0]

@@ -51,13 +51,8 @@ def test_shares_and_probabilities_lie_between_nothing_and_everything() -> None:
     limits = grading_limits()
     shares = (
         limits.least_transferred_fraction,
-        limits.near_limit_confidence,
         limits.most_hidden_share,
         limits.least_registration,
         limits.least_agreement,
     )
     assert all(0.0 < share < 1.0 for share in shares)
-
-
-def test_a_yellowed_piece_may_have_faded_further_than_a_clear_one() -> None:
-    assert grading_limits().least_faded_fraction < grading_limits().least_transferred_fraction

@@ -1,29 +1,25 @@
 """From signs to a grade: enough ink, not too much heat, and honest about what is near a limit."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dyecast_calibration.grading_limits import grading_limits
-from dyecast_inspect.grade import Grade, grade_by_limits, heat_index
-from dyecast_inspect.inspection import Estimate, Verdict
+from dyecast_calibration.grader_model import GRADES, trained_grader
+from dyecast_inspect.grade import Grade, grade_by_signs
+from dyecast_inspect.inspection import Verdict
+from signs_of_pieces import signs_with
 
-LIMITS = grading_limits()
-UNDER, GOOD, OVER = (verdict.value for verdict in list(Verdict)[:3])
+UNDER, GOOD, OVER = GRADES
 
 fractions = st.floats(0.3, 1.1)
-yellowings = st.floats(-0.02, 0.15)
-bleeds = st.floats(0.0, 0.3)
-steps = st.floats(0.0, 0.3)
+yellowings = st.floats(-0.02, 0.2)
+bleeds = st.floats(-0.01, 0.3)
 
 
-def graded(fraction: float, yellowing: float = 0.0, bleed: float = 0.0, *, unsure: float = 1.0) -> Grade:
-    return grade_by_limits(
-        Estimate(fraction, 0.03 * unsure),
-        Estimate(yellowing, 0.006 * unsure),
-        Estimate(bleed, 0.006 * unsure),
-        LIMITS,
-    )
+def graded(fraction: float, yellowing: float = 0.0, bleed: float = 0.0) -> Grade:
+    return grade_by_signs(signs_with(fraction, yellowing, bleed), trained_grader())
 
 
 def test_all_ink_and_a_clear_coating_are_good() -> None:
@@ -37,19 +33,13 @@ def test_half_the_ink_is_under_pressed() -> None:
 
 
 def test_all_ink_on_a_yellow_coating_with_soft_edges_is_over_pressed() -> None:
-    grade = graded(1.0, 3 * LIMITS.most_yellowing, 3 * LIMITS.most_bleed)
-    assert grade.verdict is Verdict.OVER_PRESSED
+    assert graded(0.98, 0.12, 0.1).verdict is Verdict.OVER_PRESSED
 
 
 def test_faded_but_yellow_is_over_pressed_not_under_pressed() -> None:
     """Dyes fade in too much heat: less ink alone does not mean too little heat."""
-    between = (LIMITS.least_faded_fraction + LIMITS.least_transferred_fraction) / 2
-    assert graded(between).verdict is Verdict.UNDER_PRESSED
-    assert graded(between, 0.1, 0.1).verdict is Verdict.OVER_PRESSED
-
-
-def test_a_yellow_piece_with_hardly_any_ink_never_had_it() -> None:
-    assert graded(0.4, 0.1, 0.1).verdict is Verdict.UNDER_PRESSED
+    assert graded(0.82).verdict is Verdict.UNDER_PRESSED
+    assert graded(0.82, 0.12, 0.1).verdict is Verdict.OVER_PRESSED
 
 
 @given(fractions, yellowings, bleeds)
@@ -57,50 +47,49 @@ def test_probabilities_add_up_to_one_and_the_verdict_is_the_likeliest(
     fraction: float, yellowing: float, bleed: float
 ) -> None:
     grade = graded(fraction, yellowing, bleed)
-    assert set(grade.probabilities) == {UNDER, GOOD, OVER}
-    assert all(0.0 <= share <= 1.0 for share in grade.probabilities.values())
+    assert list(grade.probabilities) == [UNDER, GOOD, OVER]
     assert sum(grade.probabilities.values()) == pytest.approx(1.0)
     assert grade.confidence == max(grade.probabilities.values()) == grade.probabilities[grade.verdict.value]
 
 
-@given(fractions, steps, yellowings, bleeds)
-def test_more_ink_never_makes_a_piece_likelier_under_pressed(
-    fraction: float, more: float, yellowing: float, bleed: float
+@given(st.floats(0.3, 0.95), st.floats(0.01, 0.1))
+def test_more_ink_never_makes_a_pale_piece_likelier_under_pressed(fraction: float, more: float) -> None:
+    assert graded(fraction + more).probabilities[UNDER] <= graded(fraction).probabilities[UNDER] + 1e-9
+
+
+@given(fractions, st.floats(0.0, 0.1), st.floats(0.01, 0.1))
+def test_more_yellowing_makes_a_piece_likelier_over_pressed(
+    fraction: float, yellowing: float, more: float
 ) -> None:
-    less_ink, more_ink = graded(fraction, yellowing, bleed), graded(fraction + more, yellowing, bleed)
-    assert more_ink.probabilities[UNDER] <= less_ink.probabilities[UNDER] + 1e-12
+    clear, yellow = graded(fraction, yellowing), graded(fraction, yellowing + more)
+    assert yellow.probabilities[OVER] >= clear.probabilities[OVER] - 1e-9
 
 
-@given(fractions, yellowings, steps, bleeds)
-def test_more_yellowing_never_makes_a_piece_less_likely_over_pressed(
-    fraction: float, yellowing: float, more: float, bleed: float
-) -> None:
-    clear, yellow = graded(fraction, yellowing, bleed), graded(fraction, yellowing + more, bleed)
-    assert yellow.probabilities[OVER] >= clear.probabilities[OVER] - 1e-12
+def test_a_piece_between_pale_and_good_is_said_to_be_near_the_limit() -> None:
+    between = min((0.80 + 0.005 * step for step in range(40)), key=lambda each: graded(each).confidence)
+    assert graded(between).near_limit
+    assert 0.82 < between < 0.95
 
 
-def test_a_piece_at_the_limit_is_said_to_be_near_it() -> None:
-    assert graded(LIMITS.least_transferred_fraction).near_limit
-
-
-def test_near_the_limit_means_that_another_grade_is_well_possible() -> None:
+def test_near_the_limit_means_that_not_exactly_one_grade_is_possible() -> None:
+    grader = trained_grader()
     for fraction in (0.5, 0.8, 0.85, 0.89, 0.93, 1.0):
         grade = graded(fraction)
-        assert grade.near_limit == (grade.confidence < LIMITS.near_limit_confidence)
+        possible = [name for name, share in grade.probabilities.items() if share >= grader.least_probability]
+        assert grade.near_limit == (len(possible) != 1)
 
 
 def test_a_less_certain_measurement_gives_a_less_certain_grade() -> None:
-    assert graded(0.8, unsure=3.0).confidence < graded(0.8).confidence
+    sure = signs_with(0.8)
+    unsure = replace(sure, ink_uncertainty=0.15, yellowing_uncertainty=0.09, bleed_uncertainty=0.06)
+    assert (
+        grade_by_signs(unsure, trained_grader()).confidence
+        < grade_by_signs(sure, trained_grader()).confidence
+    )
 
 
-def test_no_sign_of_heat_is_zero_and_both_signs_at_their_limit_are_one() -> None:
-    none = heat_index(Estimate(0.0, 0.01), Estimate(0.0, 0.01), LIMITS)
-    limit = heat_index(Estimate(LIMITS.most_yellowing, 0.01), Estimate(LIMITS.most_bleed, 0.02), LIMITS)
-    assert none.value == 0.0
-    assert limit.value == pytest.approx(1.0)
-
-
-def test_the_surer_sign_of_heat_has_the_greater_say() -> None:
-    blurred_guess = heat_index(Estimate(0.0, 0.002), Estimate(2 * LIMITS.most_bleed, 0.1), LIMITS)
-    yellow_guess = heat_index(Estimate(0.0, 0.1), Estimate(2 * LIMITS.most_bleed, 0.002), LIMITS)
-    assert blurred_guess.value < 0.5 < yellow_guess.value
+def test_common_practice_a_small_glass_magnet_is_pale_after_60_seconds_and_good_after_90() -> None:
+    """Common practice, no published source: at 380 °F. What 60 s leave in the paper by the square root law of
+    early uptake (Crank 1975) is 1 - sqrt(60 / 90) = 18 %."""
+    assert graded((60.0 / 90.0) ** 0.5).verdict is Verdict.UNDER_PRESSED
+    assert graded(1.0).verdict is Verdict.GOOD

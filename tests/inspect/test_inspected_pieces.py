@@ -7,10 +7,11 @@ from numpy.typing import NDArray
 
 from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.pressing_model import xyz_from_bands
+from dyecast_inspect.approved_piece import approved_from
 from dyecast_inspect.card_checks import edge_width_limit_mm, off_plane_limit_mm
 from dyecast_inspect.inspection import Inspection, PieceReport, PressFeatures, Verdict
 from dyecast_inspect.outline import ellipse
-from dyecast_inspect.pipeline import inspect_photo, measure_approved
+from dyecast_inspect.pipeline import inspect_photo, measure_photo
 from dyecast_shared.cielab import xyz_to_lab
 from dyecast_shared.delta_e import delta_e_2000
 from inspected_scenes import SeenPiece, SeenPieces
@@ -112,7 +113,7 @@ def test_of_a_round_piece_only_the_round_face_is_judged(seen: SeenPieces) -> Non
 @pytest.mark.parametrize("state", PRESSED)
 def test_the_corrected_colours_of_the_piece_are_near_the_truth(seen: SeenPieces, state: str) -> None:
     true, found = seen[state].truth, seen[state]
-    explained = measure_approved(found.path, found.artwork).explained
+    explained = measure_photo(found.path, found.artwork).explained
     height, width = explained.judged.shape
     assert true.reference_lab is not None
     reference = cv2.resize(true.reference_lab, (width, height), interpolation=cv2.INTER_AREA)
@@ -189,7 +190,7 @@ def test_the_main_colours_of_a_pale_piece_are_lighter_than_intended(seen: SeenPi
 def test_a_piece_in_two_lights_differs_less_from_itself_than_from_the_artwork(seen: SeenPieces) -> None:
     """Somebody approved a pale look: what counts from then on is the approved piece."""
     first, second = seen["under-pressed"], seen["under-pressed, another light"]
-    approved = measure_approved(first.path, first.artwork)
+    approved = approved_from(measure_photo(first.path, first.artwork))
     inspection = inspect_photo(second.path, second.artwork, approved=approved)
     assert inspection.delta_e_2000 is not None
     assert inspection.delta_e_2000_approved is not None

@@ -9,7 +9,7 @@ from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.inspection import Verdict
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
-from dyecast_inspect.pipeline import inspect_photo, measure_approved, measure_photo
+from dyecast_inspect.pipeline import inspect_photo, measure_photo
 from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.errors import ColourUncertain, PieceClipped, PieceHidden, PieceNotFound, Retake
 from inspected_scenes import SeenPieces
@@ -77,7 +77,7 @@ def test_the_wrong_artwork_is_not_found(seen: SeenPieces) -> None:
 
 def test_a_refused_photo_cannot_be_an_approved_piece(seen: SeenPieces) -> None:
     with pytest.raises(Retake):
-        measure_approved(seen["no_piece"].path, seen["good"].artwork)
+        measure_photo(seen["no_piece"].path, seen["good"].artwork)
 
 
 @pytest.mark.parametrize(("rows", "words"), [(slice(0, 0.6), "at the top"), (slice(0.4, 1), "at the bottom")])

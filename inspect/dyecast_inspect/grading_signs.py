@@ -1,0 +1,96 @@
+"""The signs a grade is made from: what the fitted explanation tells of ink and heat, and how well it knows.
+
+Only physical quantities and their certainty, never the picture itself: a grader that sees these alone cannot
+learn an artwork by heart.
+"""
+
+from dataclasses import dataclass, replace
+from math import asinh, hypot, log
+from typing import Final
+
+import numpy as np
+
+from dyecast_calibration.grading_limits import GradingLimits
+from dyecast_inspect.fit_pressing import DYES
+from dyecast_inspect.press_features import bleed_variance, yellowing_density
+from dyecast_inspect.trail import MeasuredPhoto
+
+PALE_INK: Final = log(0.89)
+"""Log fraction from which deviations are counted: about where a piece begins to look pale. It only sets the
+zero of one sign; what is pale the trained grader decides."""
+
+LEAST_INK_UNCERTAINTY: Final = 0.03
+"""Uncertainty of the log fraction that the fit's covariance does not know: its three-band model of dyes."""
+
+LEAST_BLEED_UNCERTAINTY_MM2: Final = 0.006
+"""The same for the variance of bleed, mm²: a third of a pixel at 5 pixels a millimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class GradingSigns:
+    """The signs of one piece; plain numbers, uncertainties are standard deviations.
+
+    Attributes
+    ----------
+    ink, ink_uncertainty
+        Natural logarithm of the transferred fraction, mean of the dyes; 0 = all that the artwork asks for.
+    cyan_lag, yellow_lag
+        Log fraction of cyan and of yellow below (negative) or above that of magenta.
+    yellowing, yellowing_uncertainty
+        Density of the yellowing in the short band.
+    bleed, bleed_uncertainty
+        Variance of the dyes' bleed, mm²; slightly negative is noise.
+    """
+
+    ink: float
+    ink_uncertainty: float
+    cyan_lag: float
+    yellow_lag: float
+    yellowing: float
+    yellowing_uncertainty: float
+    bleed: float
+    bleed_uncertainty: float
+
+    def less(self, ink: float, yellowing: float, bleed: float) -> "GradingSigns":
+        """Return the signs with these taken off: log fraction, density and mm²."""
+        return replace(
+            self, ink=self.ink - ink, yellowing=self.yellowing - yellowing, bleed=self.bleed - bleed
+        )
+
+    def named(self) -> dict[str, float]:
+        """Return what the grader sees: the signs themselves, and in units of their uncertainties.
+
+        ``pale`` is the square of missing ink: much too pale is not merely more than a little pale. ``spread``
+        is the bleed's standard deviation in mm. ``spread_deviations`` is an inverse hyperbolic sine, as the
+        plain ratio runs to hundreds.
+        """
+        return {
+            "ink": self.ink,
+            "pale": min(self.ink, 0.0) ** 2,
+            "cyan_lag": self.cyan_lag,
+            "yellow_lag": self.yellow_lag,
+            "yellowing": self.yellowing,
+            "spread": max(self.bleed, 0.0) ** 0.5,
+            "ink_deviations": (self.ink - PALE_INK) / hypot(self.ink_uncertainty, LEAST_INK_UNCERTAINTY),
+            "yellowing_deviations": self.yellowing / self.yellowing_uncertainty,
+            "spread_deviations": asinh(
+                self.bleed / hypot(self.bleed_uncertainty, LEAST_BLEED_UNCERTAINTY_MM2)
+            ),
+        }
+
+
+def grading_signs(measured: MeasuredPhoto, limits: GradingLimits) -> GradingSigns:
+    """Gather the signs of a measured piece."""
+    fit = measured.explained.fit
+    magenta, cyan, yellow = fit.parameters[DYES].tolist()
+    yellowing, bleed = yellowing_density(measured, limits), bleed_variance(measured)
+    return GradingSigns(
+        ink=magenta + (cyan + yellow) / 3.0,
+        ink_uncertainty=float(np.sqrt(fit.covariance[0, 0])),
+        cyan_lag=cyan,
+        yellow_lag=yellow,
+        yellowing=yellowing.value,
+        yellowing_uncertainty=yellowing.uncertainty,
+        bleed=bleed.value,
+        bleed_uncertainty=bleed.uncertainty,
+    )
