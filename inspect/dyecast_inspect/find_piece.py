@@ -66,10 +66,13 @@ def find_piece(photo: Photo, card: CardSighting, artwork: Artwork) -> Iterator[P
     at the first attempt, and how well a place correlates (`register_best`) tells better than any number of
     matches whether to go on, since an artwork of repeated tiles agrees with its own mirror image too.
     """
+    artwork_views: dict[bool, ArtworkView] = {}
     for long_side_px in PHOTO_LONG_SIDES_PX:
         view = photo_view(photo, card, long_side_px)
         for mirrored in (False, True):
-            candidate = _by_details(view, artwork_view(artwork, mirrored=mirrored))
+            if mirrored not in artwork_views:
+                artwork_views[mirrored] = artwork_view(artwork, mirrored=mirrored)
+            candidate = _by_details(view, artwork_views[mirrored])
             if candidate is not None:
                 yield candidate
 

@@ -43,6 +43,10 @@ CLIPPED_FROM = 250
 CLIPPED_AROUND_PX = 2
 """Pixels around a clipped one that have no say either: the blur and the gradient reach that far."""
 
+LEAST_VISIBLE = 0.02
+"""Share of the artwork's detail (in squared gradients) that must be open to view for its correlation to
+count in full; a few pixels are like many things. With it 95 wrong artworks correlate to 0.15 at most."""
+
 BEND_SIGMA = 0.006
 """How far, as a share of half the long side, a piece in the card's plane may depart from turned, shifted
 and scaled: a bent card (2 mm over 148 mm), lens distortion and the glass's depth stay below it (in rendered
@@ -88,7 +92,8 @@ class Alignment:
     centred_to_unit
         (3, 3) float64, the template's.
     correlation
-        Of the gradients in small windows, weighted by the artwork's detail, before the last step; -1..1.
+        Of the gradients in small windows, weighted by the artwork's detail where the photo shows it,
+        before the last step; -1..1.
     covariance
         (8, 8) float64 of the parameters of `small_step`, from the fit and the prior.
     """
@@ -202,7 +207,8 @@ def _normal_equations(
     right = -(template.slopes.T @ np.concatenate(residual))
     likeness = together / np.sqrt(np.maximum(energy * strength, noise * noise))
     detail = energy * open_to_view
-    correlation = float((likeness * detail).sum() / max(float(detail.sum()), 1e-9))
+    enough = max(float(detail.sum()), LEAST_VISIBLE * float(energy.sum()), 1e-9)
+    correlation = float((likeness * detail).sum()) / enough
     return normal.astype(np.float64), right.astype(np.float64), correlation
 
 
@@ -211,16 +217,17 @@ def _photo_gradients(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Return the photo's gradients in the template's frame, (H, W) each.
 
-    The third, (h, w) thinned, is 1 where the photo is not clipped and 0 where it is.
+    The third, (h, w) thinned, is 1 where the photo is not clipped; 0 where it is, and outside of it.
     """
     height, width = template.across.shape
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     to_photo = current @ template.frame_to_centred
+    levels = 257 if photo.pixels.dtype == np.uint16 else 1
     pixels = cv2.warpPerspective(
-        photo.pixels, to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+        photo.pixels, to_photo, (width, height), flags=flags, borderValue=(255 * levels,) * 3
     )
     red, green, blue = cv2.split(pixels)
-    top = CLIPPED_FROM * (257 if pixels.dtype == np.uint16 else 1)
+    top = CLIPPED_FROM * levels
     clipped = (cv2.max(cv2.max(red, green), blue) >= top).astype(np.uint8)
     side = 2 * CLIPPED_AROUND_PX + 1
     spread = np.asarray(cv2.dilate(clipped, np.ones((side, side), np.uint8)))
