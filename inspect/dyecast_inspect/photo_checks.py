@@ -47,7 +47,7 @@ def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits
         )
 
 
-def likely(registration: Registration | None, limits: GradingLimits) -> Registration | None:
+def found_piece(registration: Registration | None, limits: GradingLimits) -> Registration | None:
     """Return the registration if the piece was found by it, else None."""
     found = registration is not None and registration.correlation >= limits.least_registration
     return registration if found else None
@@ -61,7 +61,7 @@ def check_registration(
     limits: GradingLimits,
 ) -> Registration:
     """Return the registration; refuse a photo in which the artwork was not found, or not as a whole."""
-    registration = likely(registration, limits)
+    registration = found_piece(registration, limits)
     if registration is None:
         if glare_beside_card(photo, card, correction) > MOST_GLARE:
             raise PieceHidden("Glare or overexposure hides what lies beside the card.", file=photo.name)
