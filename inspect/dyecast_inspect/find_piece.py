@@ -67,7 +67,8 @@ def find_piece(photo: Photo, card: CardSighting, artwork: Artwork) -> Iterator[P
     matches whether to go on, since an artwork of repeated tiles agrees with its own mirror image too.
     """
     artwork_views: dict[bool, ArtworkView] = {}
-    for long_side_px in PHOTO_LONG_SIDES_PX:
+    whole_px = max(photo.pixels.shape[:2])
+    for long_side_px in sorted({min(size, whole_px) for size in PHOTO_LONG_SIDES_PX}):
         view = photo_view(photo, card, long_side_px)
         for mirrored in (False, True):
             if mirrored not in artwork_views:

@@ -19,9 +19,9 @@ COARSE_STEPS, FINE_STEPS = 12, 8
 """Steps at most at each size."""
 
 CLEAR_CORRELATION = 0.9
-"""A candidate that correlates so well at the coarse size needs no rival. A wrong one reached 0.86: an artwork
-of waves and a symmetric tower over its own mirror image (160 rendered and made scenes, a third of them
-small, pale or mirrored; three in four right ones lie above)."""
+"""A candidate that correlates so well at the coarse size needs no rival. A wrong one reached 0.86: a nearly
+symmetric design over its own mirror image (160 rendered and made scenes, a third of them small, pale or
+mirrored; five in six right candidates lie above)."""
 
 LIKELY_CORRELATION, CLEAR_AGREEING = 0.6, 80
 """Together these are as clear: in the same scenes no wrong candidate that correlated so had more than 63
