@@ -47,6 +47,12 @@ def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits
         )
 
 
+def found_piece(registration: Registration | None, limits: GradingLimits) -> Registration | None:
+    """Return the registration if the piece was found by it, else None."""
+    found = registration is not None and registration.correlation >= limits.least_registration
+    return registration if found else None
+
+
 def check_registration(
     photo: Photo,
     card: CardSighting,
@@ -55,7 +61,8 @@ def check_registration(
     limits: GradingLimits,
 ) -> Registration:
     """Return the registration; refuse a photo in which the artwork was not found, or not as a whole."""
-    if registration is None or registration.correlation < limits.least_registration:
+    registration = found_piece(registration, limits)
+    if registration is None:
         if glare_beside_card(photo, card, correction) > MOST_GLARE:
             raise PieceHidden("Glare or overexposure hides what lies beside the card.", file=photo.name)
         raise PieceNotFound("Nothing beside the card looks like the artwork.", file=photo.name)

@@ -13,9 +13,6 @@ from dyecast_shared.encodings import srgb_encode
 from dyecast_shared.geometry import apply_homography, rectangle_corners
 from dyecast_shared.photo import Photo
 
-PHOTO_LONG_SIDE_PX = 1000
-"""Long side of the photo when details are looked for: a 50 mm magnet beside an A6 card still spans 100."""
-
 ARTWORK_LONG_SIDE_PX = 350
 """Long side of the artwork when details are looked for, near what a piece spans in the photo."""
 
@@ -61,10 +58,10 @@ class ArtworkView:
     mirrored: bool
 
 
-def photo_view(photo: Photo, card: CardSighting) -> PhotoView:
-    """Collect the details of the photo that do not lie on the card."""
+def photo_view(photo: Photo, card: CardSighting, long_side_px: int) -> PhotoView:
+    """Collect the details of the photo, made no larger than `long_side_px`, that do not lie on the card."""
     height, width = photo.pixels.shape[:2]
-    ratio = min(1.0, PHOTO_LONG_SIDE_PX / max(height, width))
+    ratio = min(1.0, long_side_px / max(height, width))
     size = (round(width * ratio), round(height * ratio))
     small = np.asarray(cv2.resize(grey_8_bit(photo.pixels), size, interpolation=cv2.INTER_AREA), np.uint8)
     beside_card = np.full(small.shape, 255, np.uint8)

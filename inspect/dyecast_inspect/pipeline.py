@@ -16,7 +16,7 @@ from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
-from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
+from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.read_photo import read_photo
 from dyecast_inspect.register_piece import register_best
@@ -75,9 +75,10 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     trail.card_values = values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
     progress("correcting colour")
     trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
-    check_card(photo, correction, limits)
     progress("finding the piece")
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
+    trail.registration = found_piece(registration, limits)
+    check_card(photo, correction, limits)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)
     progress("measuring the piece")
     trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)

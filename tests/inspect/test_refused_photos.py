@@ -7,6 +7,7 @@ import pytest
 
 from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.grading_limits import grading_limits
+from dyecast_inspect import pipeline
 from dyecast_inspect.inspection import Verdict
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
 from dyecast_inspect.pipeline import inspect_photo, measure_photo
@@ -124,6 +125,16 @@ def test_a_card_whose_own_colours_cannot_be_foretold_is_refused(seen: SeenPieces
     check_card(whole.photo, whole.correction, LIMITS)
     with pytest.raises(ColourUncertain, match=f"{LIMITS.most_card_error:.1f} is the limit"):
         check_card(whole.photo, poor, LIMITS)
+
+
+def test_a_photo_refused_for_its_cards_colours_still_tells_where_the_piece_lies(
+    seen: SeenPieces, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    strict = replace(LIMITS, most_card_error=0.01)
+    monkeypatch.setattr(pipeline, "grading_limits", lambda: strict)
+    inspection = inspect_photo(seen["good"].path, seen["good"].artwork)
+    assert [reason.code for reason in inspection.reasons] == ["colour-uncertain"]
+    assert inspection.piece is not None
 
 
 def test_a_card_that_was_not_asked_for_is_not_used(seen: SeenPieces) -> None:
