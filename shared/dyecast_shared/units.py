@@ -84,6 +84,16 @@ def kelvin_to_celsius(kelvin: float) -> float:
     return _checked_celsius(kelvin + ABSOLUTE_ZERO_CELSIUS)
 
 
+def fahrenheit_to_kelvin(fahrenheit: float) -> float:
+    """Convert degrees Fahrenheit to kelvin; ValueError below absolute zero."""
+    return celsius_to_kelvin(fahrenheit_to_celsius(fahrenheit))
+
+
+def kelvin_to_fahrenheit(kelvin: float) -> float:
+    """Convert kelvin to degrees Fahrenheit; ValueError below absolute zero."""
+    return celsius_to_fahrenheit(kelvin_to_celsius(kelvin))
+
+
 def _checked_resolution(pixels_per_inch: float) -> float:
     """Return the resolution, or raise ValueError when it is not a positive number."""
     if not (math.isfinite(pixels_per_inch) and pixels_per_inch > 0.0):

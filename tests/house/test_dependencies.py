@@ -18,8 +18,8 @@ PINS = (ROOT / "tests" / "pins.txt").read_text(encoding="utf-8")
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pillow_heif", "reportlab", "scipy", "simplejpeg")
 """Libraries that `--help` must not wait for."""
 
-TESTS_ONLY = ("colour", "hypothesis", "jsonschema", "pypdfium2", "pytest", "scipy", "skimage")
-"""Libraries that an inspection must not need."""
+TESTS_ONLY = ("colour", "hypothesis", "jsonschema", "matplotlib", "pypdfium2", "pytest", "skimage")
+"""Libraries that the packages must not need."""
 
 
 def requirements(extra: str | None = None) -> list[Requirement]:
@@ -34,6 +34,10 @@ def pinned() -> dict[str, list[str]]:
     for name, version in re.findall(r"^([\w.-]+)==([\w.+!]+)", PINS, re.MULTILINE):
         versions.setdefault(canonicalize_name(name), []).append(version)
     return versions
+
+
+def is_import(node: ast.AST) -> bool:
+    return isinstance(node, ast.Import | ast.ImportFrom)
 
 
 def imported_names() -> Iterator[str]:
@@ -56,8 +60,16 @@ def test_the_packages_import_what_is_declared_and_nothing_else() -> None:
     assert used == {canonicalize_name(requirement.name) for requirement in requirements()}
 
 
-def test_an_inspection_needs_no_library_of_the_tests() -> None:
+def test_the_packages_need_no_library_of_the_tests() -> None:
     assert foreign_names().isdisjoint(TESTS_ONLY)
+
+
+def test_only_the_press_model_waits_for_scipy_and_only_when_it_computes() -> None:
+    for path in package_modules():
+        tree = syntax_tree(path)
+        assert not any("scipy" in ast.unparse(node) for node in tree.body if is_import(node))
+        if any("scipy" in ast.unparse(node) for node in ast.walk(tree) if is_import(node)):
+            assert path.parent.name == "press"
 
 
 @pytest.mark.parametrize("requirement", [*requirements(), *requirements("test")], ids=str)

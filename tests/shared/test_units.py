@@ -74,6 +74,14 @@ class TestTemperatures:
         assert units.celsius_to_kelvin(0) == 273.15
         assert units.kelvin_to_celsius(473.15) == pytest.approx(200)
 
+    @pytest.mark.parametrize(
+        ("fahrenheit", "kelvin"), [(365, 458.15), (32, 273.15), (212, 373.15), (-459.67, 0.0)]
+    )
+    def test_fahrenheit_and_kelvin_are_exact(self, fahrenheit: float, kelvin: float) -> None:
+        """365 °F is 185 °C: a press's usual figures come without rounding error."""
+        assert units.fahrenheit_to_kelvin(fahrenheit) == kelvin
+        assert units.kelvin_to_fahrenheit(kelvin) == pytest.approx(fahrenheit, abs=1e-12)
+
     def test_absolute_zero_is_possible_on_every_scale(self) -> None:
         assert units.celsius_to_kelvin(-273.15) == 0.0
         assert units.celsius_to_fahrenheit(-273.15) == pytest.approx(-459.67)
