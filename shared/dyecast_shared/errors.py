@@ -9,7 +9,8 @@ DyecastError
 │   ├── PictureTooSmall       picture-too-small
 │   ├── ProfileUnusable       profile-unusable
 │   ├── CardFileInvalid       card-file-invalid
-│   └── MeasurementsInvalid   measurements-invalid
+│   ├── MeasurementsInvalid   measurements-invalid
+│   └── BatchInvalid          batch-invalid
 ├── Retake                    the photo is fine as a file, but nothing can be judged from it
 │   ├── CardNotFound          card-not-found
 │   ├── CardClipped           card-clipped
@@ -118,6 +119,13 @@ class MeasurementsInvalid(BadInput):
 
     code = "measurements-invalid"
     default_advice = "Export the measurements as CGATS text with D50, 2 degree Lab or XYZ for every patch."
+
+
+class BatchInvalid(BadInput):
+    """Figures of a batch that contradict each other or are too few to judge it."""
+
+    code = "batch-invalid"
+    default_advice = "Correct the figures of this batch and try again."
 
 
 class Retake(DyecastError):
