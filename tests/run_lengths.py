@@ -40,8 +40,8 @@ def ewma_run_length(design: EwmaDesign, shift: float, states: int = 401) -> floa
 def zone_rules_run_length(shift: float) -> float:
     """Return the run length of Western Electric rules 1 to 4 together (the method of Champ and Woodall 1987).
 
-    A state is what the rules remember: which of the last two values lay beyond two, and which of the last four
-    beyond one, on each side, and how long the run on one side is.
+    A state is what the rules remember: which of the last two values lay beyond two, which of the last four
+    beyond one, on which side, and how long the run on one side is.
     """
     edges = [-np.inf, -3, -2, -1, 0, 1, 2, 3, np.inf]
     chances = np.diff(ndtr(np.array(edges) - shift))[1:-1]

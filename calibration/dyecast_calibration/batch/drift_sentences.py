@@ -86,9 +86,16 @@ def _movement_sentence(movement: Movement) -> str:
         return f"{_NAMES[movement.quantity]} is {size} {place} the usual at piece {movement.last_piece}."
     verb = "risen" if movement.side is Side.ABOVE else "fallen"
     return (
-        f"{_NAMES[movement.quantity]} has {verb} by {size} since piece {movement.since_piece} "
-        f"({movement.hours_since_start:.1f} h after the batch began), {_COURSE[movement.pattern]}."
+        f"{_NAMES[movement.quantity]} has {verb} by {size} since {_since(movement)}, "
+        f"{movement.hours_since_start:.1f} h after the batch began, {_COURSE[movement.pattern]}."
     )
+
+
+def _since(movement: Movement) -> str:
+    earliest, latest = movement.earliest_piece, movement.latest_piece
+    if earliest == latest:
+        return f"piece {movement.since_piece}"
+    return f"about piece {movement.since_piece} (between {earliest} and {latest})"
 
 
 def _quantity_text(movement: Movement) -> str:

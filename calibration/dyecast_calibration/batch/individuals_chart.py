@@ -59,7 +59,8 @@ def individuals_chart(series: MeasuredSeries, baseline: Baseline) -> Individuals
     The limits are widened by each point's own uncertainty (`point_standard_deviations`), and the zone rules
     are applied to the distance in those standard deviations. The four rules together give a false alarm
     about every 92 pieces (Champ and Woodall 1987), rule 1 alone about every 370: rules 2 to 4 are a reason to
-    look, not to stop.
+    look, not to stop. As in the handbooks, the centre's own uncertainty is left out: it widens limits for
+    single values by 3 % at 20 pieces.
 
     Raises
     ------
