@@ -94,8 +94,8 @@ def drift_finding(charts: Mapping[Quantity, EwmaChart]) -> DriftFinding:
 
     The EWMA alone decides: its false alarms are rare, while the zone rules of the individuals chart are
     drawn as reasons to look. Of 300 simulated steady batches of 40 pieces and four quantities, held against
-    their own first 20 pieces, 14 were called moved at the last piece. The series of CIEDE2000 to the first piece
-    starts with the second piece, since the first has no distance from itself.
+    their own first 20 pieces, 14 were called moved at the last piece. The series of CIEDE2000 to the
+    first piece starts with the second piece, since the first has no distance from itself.
 
     Raises
     ------
