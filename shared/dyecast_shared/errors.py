@@ -13,7 +13,8 @@ DyecastError
 │   ├── ShopFileInvalid       shop-file-invalid
 │   ├── ShopFileNewer         shop-file-newer
 │   ├── ShopLabelsContradict  shop-labels-contradict
-│   └── ShopProfileEmpty      shop-profile-empty
+│   ├── ShopProfileEmpty      shop-profile-empty
+│   └── BatchInvalid          batch-invalid
 ├── Retake                    the photo is fine as a file, but nothing can be judged from it
 │   ├── CardNotFound          card-not-found
 │   ├── CardClipped           card-clipped
@@ -150,6 +151,13 @@ class ShopProfileEmpty(BadInput):
 
     code = "shop-profile-empty"
     default_advice = "See what the profile holds with 'dyecast calibrate list'."
+
+
+class BatchInvalid(BadInput):
+    """Figures of a batch that contradict each other or are too few to judge it."""
+
+    code = "batch-invalid"
+    default_advice = "Correct the figures of this batch and try again."
 
 
 class Retake(DyecastError):

@@ -1,0 +1,1 @@
+"""The statistics of a batch: its charts, what their signals mean, and how many pieces to look at."""
