@@ -11,6 +11,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.metamerism import DeltaERange
+
 
 class Verdict(StrEnum):
     """The four answers dyecast gives."""
@@ -130,6 +132,7 @@ class CardReport:
     """The card as it was seen, and how well its colours could be corrected.
 
     `correction` and the leave-one-out figures are None when the photo was refused before they were known.
+    `metamerism` is what no correction can undo, mean CIEDE2000, over the kinds of light it may have been.
     """
 
     layout: str
@@ -143,6 +146,7 @@ class CardReport:
     leave_one_out_mean: float | None
     leave_one_out_p95: float | None
     left_out_patches: tuple[Reason, ...]
+    metamerism: DeltaERange
 
 
 @dataclass(frozen=True, slots=True, eq=False)
