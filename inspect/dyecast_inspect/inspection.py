@@ -110,7 +110,8 @@ class PressFeatures:
     coating_yellowing
         CIELAB b* of the unprinted coating above its neutral, from the fitted model.
     warmth_of_darks
-        CIELAB b* of the darks minus what the artwork asks for.
+        CIELAB b* of the darks minus what the artwork asks for; above 0 on every pale piece, whose darks are
+        browner by nature.
     detail_loss
         Blur of the piece beyond the photo's own, standard deviation in mm.
     unevenness

@@ -84,7 +84,7 @@ def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspec
         near_limit=False,
         probabilities={},
         reasons=(Reason(retake.code, retake.message),),
-        advice=(retake_advice(retake),),
+        advice=retake_advice(retake, None if trail.card_values is None else trail.card_values.trust),
         checks=(),
         notes=() if trail.photo is None else notes_of(trail.photo, artwork),
         card=card_report(trail),

@@ -4,11 +4,12 @@ import re
 
 import pytest
 
+from dyecast_calibration.card_values import Trust
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.explain import HOT_PRESS, advice_for, reasons_for, retake_advice
 from dyecast_inspect.grade import Grade, grade_by_limits
 from dyecast_inspect.inspection import Advice, Estimate, PressFeatures, Reason, Verdict
-from dyecast_shared.errors import PieceHidden
+from dyecast_shared.errors import ColourUncertain, PieceHidden
 
 LIMITS = grading_limits()
 SIGNS = {
@@ -180,7 +181,19 @@ def test_a_warm_coating_on_a_good_piece_may_be_the_light() -> None:
 
 
 def test_a_refused_photo_is_advised_with_the_code_and_words_of_its_refusal() -> None:
-    advice = retake_advice(PieceHidden("Glare hides half of it."))
+    (advice,) = retake_advice(PieceHidden("Glare hides half of it."), Trust.AS_DESIGNED)
     assert advice.code == "piece-hidden"
     assert advice.because == ""  # the reason says it already
     assert advice.sentence == PieceHidden.default_advice != ""
+
+
+def test_uncertain_colours_of_a_card_nobody_measured_ask_for_its_own_colours() -> None:
+    uncertain = ColourUncertain("The card's colours come out only to 3.4 CIEDE2000.")
+    first, then = retake_advice(uncertain, Trust.AS_DESIGNED)
+    assert (first.code, then.code) == ("colour-uncertain", "measure-card")
+    assert "dyecast card-values" in then.sentence
+
+
+@pytest.mark.parametrize("trust", [Trust.MEASURED, Trust.TRANSFERRED, None])
+def test_a_card_of_known_colours_is_not_to_be_measured_again(trust: Trust | None) -> None:
+    assert codes(retake_advice(ColourUncertain("Too far off."), trust)) == ["colour-uncertain"]
