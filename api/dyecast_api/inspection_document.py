@@ -213,6 +213,10 @@ def _card(card: CardReport | None) -> dict[str, Any] | None:
         "correction": card.correction,
         "leave_one_out_mean": _finite(card.leave_one_out_mean),
         "leave_one_out_p95": _finite(card.leave_one_out_p95),
+        "metamerism_delta_e_2000": {
+            "low": _finite(card.metamerism.low),
+            "high": _finite(card.metamerism.high),
+        },
         "left_out_patches": [_reason(reason) for reason in card.left_out_patches],
     }
 

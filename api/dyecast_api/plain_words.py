@@ -47,7 +47,8 @@ FEATURE_MEANINGS: Final = {
     "transferred_fraction": "share of the artwork's optical density found on the piece; 100 % is all of it",
     "veil": "light the surface mirrors into the camera, as a share of perfect white",
     "coating_yellowing": "CIELAB b* of the unprinted coating above its neutral; above 0 is yellower",
-    "warmth_of_darks": "CIELAB b* of the darks minus what the artwork asks for; above 0 is browner",
+    "warmth_of_darks": "CIELAB b* of the darks minus what the artwork asks for; above 0 is browner, as "
+    "pale darks always are",
     "detail_loss": "blur of the piece beyond the photo's own, standard deviation",
     "unevenness": "spread of the arrived ink over the piece, standard deviation",
 }

@@ -9,6 +9,7 @@ from typing import Final
 
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import CHECK_NAMES, check_words, feature_lines, number_words, percent_words
+from dyecast_calibration.metamerism import DeltaERange, metamerism_range
 from dyecast_inspect.inspection import (
     CardReport,
     Inspection,
@@ -98,12 +99,24 @@ def _card_rows(card: CardReport) -> str:
             f"{number_words(card.leave_one_out_p95 or 0.0)} at 95 %",
             "each patch predicted from all the others: what the correction itself is uncertain by",
         )
+        rows += _metamerism_row(card.metamerism)
         rows += _row("Correction", card.correction)
     if card.missing_markers:
         rows += _row("Markers not seen", ", ".join(str(marker) for marker in card.missing_markers))
     if card.left_out_patches:
         rows += _row("Patches left out", " ".join(patches_left_out(card.left_out_patches)))
     return rows
+
+
+def _metamerism_row(metamerism: DeltaERange) -> str:
+    same_dyes = metamerism_range(same_dyes=True)
+    return _row(
+        "Added by metamerism",
+        f"\u0394E00 {number_words(metamerism.low)} to {number_words(metamerism.high)} mean",
+        "what no correction can undo, least in daylight and white LED light, most in warm light, and a photo "
+        "does not tell which it was; a card pressed with the piece's own dyes would make it "
+        f"{number_words(same_dyes.low)} to {number_words(same_dyes.high)}",
+    )
 
 
 def patches_left_out(reasons: Sequence[Reason]) -> list[str]:

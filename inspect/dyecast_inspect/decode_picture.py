@@ -4,7 +4,7 @@ import io
 import re
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 import cv2
 import numpy as np
@@ -12,10 +12,11 @@ import simplejpeg
 from numpy.typing import NDArray
 from PIL import Image
 
+from dyecast_inspect.deep_picture import decode_deep
 from dyecast_inspect.jpeg_scans import check_scans
-from dyecast_inspect.picture_header import Container, PictureHeader, open_with_pillow
+from dyecast_inspect.picture_header import SEPARATE_PLANES, Container, PictureHeader, open_with_pillow
 from dyecast_inspect.pillow_quietly import pillow_quietly
-from dyecast_inspect.png_chunks import only_pixels, pixels_intact
+from dyecast_inspect.png_chunks import pixels_intact
 from dyecast_inspect.reading_bounds import ReadingBounds
 from dyecast_inspect.silent_stderr import silent_stderr
 from dyecast_shared.errors import NotAPicture, PictureDamaged
@@ -82,6 +83,8 @@ def decode(data: bytes, header: PictureHeader, *, factor: int, bounds: ReadingBo
         check_scans(data, header.name, header.width * header.height, bounds=bounds)
         if header.mode != "CMYK":
             return _decode_jpeg(data, header, factor)
+    if header.mode == SEPARATE_PLANES:
+        raise _not_read(header.mode, header.name)
     if header.container is Container.HEIF:
         return _decode_heif(data, header, factor)
     if header.container is Container.PNG and not pixels_intact(data):
@@ -120,7 +123,7 @@ def _decode_heif(data: bytes, header: PictureHeader, factor: int) -> Raster:
 
 
 def _decode_with_pillow(data: bytes, header: PictureHeader, factor: int) -> Raster:
-    """Decode what Pillow decodes; 16-bit colour PNG is checked by Pillow and decoded again by OpenCV."""
+    """Decode what Pillow decodes; 16-bit colour is checked by Pillow and decoded again by OpenCV."""
     silence = silent_stderr() if header.container is Container.TIFF else nullcontext()
     with pillow_quietly(header.name):
         with open_with_pillow(data, header.container, header.name) as picture:
@@ -128,11 +131,12 @@ def _decode_with_pillow(data: bytes, header: PictureHeader, factor: int) -> Rast
                 picture.load()
             if header.mode.startswith("I;16"):
                 return _raster(_block_mean(np.asarray(picture).astype(np.uint16), factor), factor)
-            if not header.mode.endswith(";16"):
+            deep = decode_deep(data, header) if header.mode.endswith(";16") else None
+            if deep is None:
                 plain = _plain(picture, header.name)
                 plain = plain if factor == 1 else plain.reduce(factor)
                 return _raster(np.asarray(plain), factor, ink=plain.mode == "CMYK")
-        return _raster(_block_mean(_decode_deep_png(data), factor), factor)
+        return _raster(_block_mean(deep, factor), factor)
 
 
 def _plain(picture: Image.Image, name: str) -> Image.Image:
@@ -142,19 +146,14 @@ def _plain(picture: Image.Image, name: str) -> Image.Image:
     if picture.mode in _CONVERTED_MODES:
         return picture.convert(_CONVERTED_MODES[picture.mode])
     if picture.mode not in _PLAIN_MODES:
-        message = f"Its pixels are stored as {picture.mode}, which dyecast does not read."
-        raise NotAPicture(message, advice="Save it as 8-bit RGB with its profile embedded.", file=name)
+        raise _not_read(picture.mode, name)
     return picture
 
 
-def _decode_deep_png(data: bytes) -> CodeValues:
-    """Decode a sound 16-bit PNG to (H, W, 3 or 4) uint16 RGB or RGBA, from its pixel chunks alone."""
-    with silent_stderr():
-        codes = cv2.imdecode(np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED)
-    if codes is None or codes.dtype != np.uint16 or codes.ndim != 3:
-        raise ValueError("16-bit PNG without 16-bit colour")
-    order = cv2.COLOR_BGRA2RGBA if codes.shape[2] == 4 else cv2.COLOR_BGR2RGB
-    return cast(NDArray[np.uint16], cv2.cvtColor(codes, order))
+def _not_read(layout: str, name: str) -> NotAPicture:
+    """Build the refusal of a picture whose pixels are laid out as no photo's are."""
+    message = f"Its pixels are stored as {layout}, which dyecast does not read."
+    return NotAPicture(message, advice="Save it as 8-bit RGB with its profile embedded.", file=name)
 
 
 def _block_mean(codes: NDArray[Any], factor: int) -> NDArray[Any]:

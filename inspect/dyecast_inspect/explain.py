@@ -6,10 +6,11 @@ supplier's sheet comes first.
 
 from typing import Final
 
+from dyecast_calibration.card_values import Trust
 from dyecast_calibration.grading_limits import GradingLimits
 from dyecast_inspect.grade import Grade
 from dyecast_inspect.inspection import Advice, Estimate, Paper, PressFeatures, Reason, Verdict
-from dyecast_shared.errors import Retake
+from dyecast_shared.errors import ColourUncertain, Retake
 
 HOT_PRESS: Final = (
     "The press runs near 200 °C: wear heat-proof gloves, let glass cool on a dry board before you touch it, "
@@ -190,9 +191,22 @@ def _over_pressed() -> list[Advice]:
     ]
 
 
-def retake_advice(retake: Retake) -> Advice:
-    """Return what to do about a photo that cannot be judged."""
-    return Advice(retake.code, retake.advice, because="")
+def retake_advice(retake: Retake, trust: Trust | None = None) -> tuple[Advice, ...]:
+    """Return what to do about a photo that cannot be judged; `trust` is in the card's colours, if seen."""
+    advice = Advice(retake.code, retake.advice, because="")
+    if isinstance(retake, ColourUncertain) and trust is Trust.AS_DESIGNED:
+        return advice, _measure_card()
+    return (advice,)
+
+
+def _measure_card() -> Advice:
+    """Return the advice for a card that may not be printed in the colours it was asked for."""
+    return Advice(
+        "measure-card",
+        "If that does not help, have your printed card measured, or transfer the colours of one that is "
+        "(dyecast card-values), and give the file with --card-values.",
+        "The card's colours are known only as designed, and no printer prints quite those.",
+    )
 
 
 def _signed(value: float) -> str:

@@ -11,6 +11,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.metamerism import DeltaERange
+
 
 class Verdict(StrEnum):
     """The four answers dyecast gives."""
@@ -116,7 +118,8 @@ class PressFeatures:
     coating_yellowing
         CIELAB b* of the unprinted coating above its neutral, from the fitted model.
     warmth_of_darks
-        CIELAB b* of the darks minus what the artwork asks for.
+        CIELAB b* of the darks minus what the artwork asks for; above 0 on every pale piece, whose darks are
+        browner by nature.
     detail_loss
         Blur of the piece beyond the photo's own, standard deviation in mm.
     unevenness
@@ -163,6 +166,7 @@ class CardReport:
     """The card as it was seen, and how well its colours could be corrected.
 
     `correction` and the leave-one-out figures are None when the photo was refused before they were known.
+    `metamerism` is what no correction can undo, mean CIEDE2000, over the kinds of light it may have been.
     """
 
     layout: str
@@ -176,6 +180,7 @@ class CardReport:
     leave_one_out_mean: float | None
     leave_one_out_p95: float | None
     left_out_patches: tuple[Reason, ...]
+    metamerism: DeltaERange
 
 
 @dataclass(frozen=True, slots=True, eq=False)

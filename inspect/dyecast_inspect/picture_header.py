@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from PIL import Image
+from PIL import Image, TiffImagePlugin
 
 from dyecast_inspect.exif_facts import exif_colour_space, orientation, parsed_exif
 from dyecast_inspect.pillow_quietly import pillow_quietly
@@ -19,6 +19,16 @@ from memory."""
 
 SRGB_CODING_POINTS = (1, 13)
 """BT.709 primaries with the sRGB curve. Source: ITU-T H.273, tables 2 and 3."""
+
+TIFF_RGB = 2
+TIFF_ONE_PLANE = 1
+TIFF_WHOLE_NUMBERS = 1
+TIFF_PLAIN_OPACITY = 2
+"""PhotometricInterpretation, PlanarConfiguration, SampleFormat and ExtraSamples of a TIFF that is read at 16
+bits. Source: TIFF revision 6.0."""
+
+SEPARATE_PLANES = "16-bit RGB in separate planes"
+"""Mode of a TIFF that Pillow and OpenCV both read without complaint and get wrong."""
 
 
 class Container(StrEnum):
@@ -197,6 +207,24 @@ def _frames(picture: Image.Image, container: Container) -> int:
 
 
 def _true_mode(picture: Image.Image, container: Container, data: bytes) -> str:
-    """Return Pillow's mode, or e.g. ``"RGB;16"`` where Pillow would halve a PNG's 16 bits."""
-    sixteen = container is Container.PNG and data[24:25] == b"\x10" and picture.mode in ("RGB", "RGBA")
-    return f"{picture.mode};16" if sixteen else picture.mode
+    """Return Pillow's mode, or e.g. ``"RGB;16"`` where Pillow would halve 16 bits of a PNG or TIFF."""
+    if picture.mode not in ("RGB", "RGBA"):
+        return picture.mode
+    if container is Container.PNG:
+        return f"{picture.mode};16" if data[24:25] == b"\x10" else picture.mode
+    if isinstance(picture, TiffImagePlugin.TiffImageFile) and _is_deep_tiff(picture):
+        planes = picture.tag_v2.get(TiffImagePlugin.PLANAR_CONFIGURATION, TIFF_ONE_PLANE)
+        return f"{picture.mode};16" if planes == TIFF_ONE_PLANE else SEPARATE_PLANES
+    return picture.mode
+
+
+def _is_deep_tiff(picture: TiffImagePlugin.TiffImageFile) -> bool:
+    """Tell a TIFF of 16-bit whole numbers whose opacity, if any, is not multiplied in."""
+    tags = picture.tag_v2
+    opacity = tags.get(TiffImagePlugin.EXTRASAMPLES, ())
+    return (
+        set(tags.get(TiffImagePlugin.BITSPERSAMPLE, ())) == {16}
+        and tags.get(TiffImagePlugin.PHOTOMETRIC_INTERPRETATION) == TIFF_RGB
+        and set(tags.get(TiffImagePlugin.SAMPLEFORMAT, (TIFF_WHOLE_NUMBERS,))) == {TIFF_WHOLE_NUMBERS}
+        and tuple(opacity) == (() if picture.mode == "RGB" else (TIFF_PLAIN_OPACITY,))
+    )

@@ -22,6 +22,7 @@ from dyecast_inspect.read_photo import read_photo
 from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.shop_eye import ShopEye
+from dyecast_inspect.soft_glare import check_soft_glare
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
 
@@ -86,5 +87,6 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     told = None if bleed is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
     trail.explained = explained = explain_surface(piece, artwork, prior)
+    check_soft_glare(piece, explained, limits.least_transferred_fraction)
     checks = check_piece(card, correction, registration, explained, limits)
     return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)

@@ -24,7 +24,7 @@ def read_photo(path: Path, *, bounds: ReadingBounds = DEFAULT_BOUNDS) -> Photo:
     - Size: refused by its header before decoding when it lies outside `bounds`. A long side over 3200
       pixels is reduced by 2 or 4 so that it stays at 1600 or more; `Photo.scale` is that factor.
     - Orientation: EXIF 1 to 8 is applied, anything else counts as 1.
-    - Colour: see `settle_colours`. More than 8 bits are kept as 16 for PNG, HEIF and grey TIFF.
+    - Colour: see `settle_colours`. More than 8 bits are kept as 16 for PNG, TIFF and HEIF.
     - Transparent pixels are laid on white, grey is kept, of several pictures the first is used (the primary
       one in HEIF): each with a note.
 

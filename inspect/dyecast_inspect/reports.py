@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 
+from dyecast_calibration.metamerism import metamerism_range
 from dyecast_calibration.pressing_model import xyz_from_bands
 from dyecast_inspect.compare import Comparison
 from dyecast_inspect.explain import retake_advice
@@ -34,6 +35,7 @@ def card_report(found: Trail | MeasuredPhoto) -> CardReport | None:
         leave_one_out_mean=None if correction is None else correction.leave_one_out_mean,
         leave_one_out_p95=None if correction is None else correction.leave_one_out_p95,
         left_out_patches=tuple(reason for _, reason in left_out),
+        metamerism=metamerism_range(),
     )
 
 
@@ -82,7 +84,7 @@ def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspec
         near_limit=False,
         probabilities={},
         reasons=(Reason(retake.code, retake.message),),
-        advice=(retake_advice(retake),),
+        advice=retake_advice(retake, None if trail.card_values is None else trail.card_values.trust),
         checks=(),
         notes=() if trail.photo is None else notes_of(trail.photo, artwork),
         card=card_report(trail),

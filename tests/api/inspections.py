@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.metamerism import DeltaERange
 from dyecast_inspect.inspection import (
     Advice,
     CardReport,
@@ -98,6 +99,7 @@ def card(**changes: Any) -> CardReport:
         leave_one_out_mean=1.12,
         leave_one_out_p95=2.4,
         left_out_patches=(Reason("patch-clipped", "Patch f5 is clipped at white."),),
+        metamerism=DeltaERange(1.3, 3.6),
     )
     return replace(usual, **changes)
 

@@ -85,3 +85,8 @@ def test_a_check_reads_as_a_figure_beside_its_limit(check: PhotoCheck, words: st
 
 def test_the_odds_never_claim_certainty() -> None:
     assert [odds_words(share) for share in (0.9997, 0.62, 0.0)] == ["over 99 %", "62 %", "under 1 %"]
+
+
+def test_brown_darks_are_not_held_against_a_pale_piece() -> None:
+    warmth = next(line for line in feature_lines(features()) if line.name == "Warmth of the darks")
+    assert "pale darks always are" in warmth.meaning

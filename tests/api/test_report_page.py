@@ -168,6 +168,14 @@ def test_figures_checks_and_card_are_told_with_uncertainty_limit_and_trust() -> 
         assert words in text
 
 
+def test_what_metamerism_may_add_stands_beside_the_cards_own_test() -> None:
+    page = report_page(good())
+    own_test, metamerism = page.index("own test"), page.index("Added by metamerism")
+    assert own_test < metamerism < page.index("Correction", metamerism)
+    assert "1.3 to 3.6 mean" in page
+    assert "0.8 to 2.3" in page
+
+
 def test_the_difference_numbers_are_explained_with_their_sources() -> None:
     text = Page(report_page(good())).text
     for words in (

@@ -4,12 +4,13 @@ import re
 
 import pytest
 
+from dyecast_calibration.card_values import Trust
 from dyecast_calibration.grader_model import trained_grader
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.explain import HOT_PRESS, advice_for, reasons_for, retake_advice
 from dyecast_inspect.grade import Grade, grade_by_signs
 from dyecast_inspect.inspection import Advice, Estimate, Paper, PressFeatures, Reason, Verdict
-from dyecast_shared.errors import PieceHidden
+from dyecast_shared.errors import ColourUncertain, PieceHidden
 from signs_of_pieces import signs_with
 
 LIMITS = grading_limits()
@@ -184,7 +185,7 @@ def test_a_warm_coating_on_a_good_piece_may_be_the_light() -> None:
 
 
 def test_a_refused_photo_is_advised_with_the_code_and_words_of_its_refusal() -> None:
-    advice = retake_advice(PieceHidden("Glare hides half of it."))
+    (advice,) = retake_advice(PieceHidden("Glare hides half of it."), Trust.AS_DESIGNED)
     assert advice.code == "piece-hidden"
     assert advice.because == ""  # the reason says it already
     assert advice.sentence == PieceHidden.default_advice != ""
@@ -199,3 +200,15 @@ def test_a_pale_piece_is_pressed_again_only_while_its_paper_is_taped() -> None:
     assert said[Paper.UNKNOWN][0].sentence.startswith("If the paper is still taped")
     assert codes(said[Paper.OFF])[0] == "keep-or-scrap"
     assert "press-longer" in codes(said[Paper.OFF])
+
+
+def test_uncertain_colours_of_a_card_nobody_measured_ask_for_its_own_colours() -> None:
+    uncertain = ColourUncertain("The card's colours come out only to 3.4 CIEDE2000.")
+    first, then = retake_advice(uncertain, Trust.AS_DESIGNED)
+    assert (first.code, then.code) == ("colour-uncertain", "measure-card")
+    assert "dyecast card-values" in then.sentence
+
+
+@pytest.mark.parametrize("trust", [Trust.MEASURED, Trust.TRANSFERRED, None])
+def test_a_card_of_known_colours_is_not_to_be_measured_again(trust: Trust | None) -> None:
+    assert codes(retake_advice(ColourUncertain("Too far off."), trust)) == ["colour-uncertain"]
