@@ -77,7 +77,7 @@ def artwork_of(drawing: str, size_px: tuple[int, int] = (480, 480)) -> Artwork:
     codes = artwork(drawing, 3, size_px[1], size_px[0])
     light = np.asarray(srgb_decode(codes / 255.0))
     xyz = (light @ srgb_encoding().to_xyz_d50.T).astype(np.float32)
-    return Artwork("made.png", xyz, np.ones(size_px, bool), size_px)
+    return Artwork("made.png", xyz, xyz, np.ones(size_px, bool), size_px)
 
 
 def lay(how: Laid) -> LaidPiece:
