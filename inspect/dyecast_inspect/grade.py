@@ -43,6 +43,15 @@ def grade_by_limits(fraction: Estimate, yellowing: Estimate, bleed: Estimate, li
         Variance of the dyes' bleed, mm².
     limits
         The limits that decide.
+
+    A piece with all its ink and no sign of heat is good, one with half of it under-pressed:
+
+    >>> from dyecast_calibration.grading_limits import grading_limits
+    >>> none = Estimate(0.0, 0.005)
+    >>> for fraction in (1.0, 0.5):
+    ...     print(grade_by_limits(Estimate(fraction, 0.04), none, none, grading_limits()).verdict)
+    good
+    under-pressed
     """
     heat = heat_index(yellowing, bleed, limits)
     pale = _normal_share((limits.least_transferred_fraction - fraction.value) / fraction.uncertainty)
@@ -62,6 +71,14 @@ def heat_index(yellowing: Estimate, bleed: Estimate, limits: GradingLimits) -> E
 
     Yellowing and bleed are two signs of one cause; each is taken in units of its limit and weighs by its
     certainty (the mean of two measurements with unequal uncertainties, GUM 2008, 4.2).
+
+    A piece at the limit of both signs shows a heat of 1:
+
+    >>> from dyecast_calibration.grading_limits import grading_limits
+    >>> limits = grading_limits()
+    >>> yellowing, bleed = Estimate(limits.most_yellowing, 0.01), Estimate(limits.most_bleed, 0.01)
+    >>> round(heat_index(yellowing, bleed, limits).value, 6)
+    1.0
     """
     signs = [
         (yellowing.value / limits.most_yellowing, yellowing.uncertainty / limits.most_yellowing),
