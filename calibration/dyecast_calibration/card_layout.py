@@ -143,7 +143,11 @@ class CardLayout:
 
 @cache
 def known_layouts() -> tuple[CardLayout, ...]:
-    """Return the layouts that ship with dyecast, read once."""
+    """Return the layouts that ship with dyecast, read once.
+
+    >>> [layout.name for layout in known_layouts()]
+    ['a6', 'pocket']
+    """
     folder = files("dyecast_calibration") / "cards"
     layouts = []
     for name in SHIPPED_LAYOUTS:
@@ -153,7 +157,12 @@ def known_layouts() -> tuple[CardLayout, ...]:
 
 
 def layout_named(name: str) -> CardLayout:
-    """Return the shipped layout of that name; raise CardFileInvalid naming the choices when there is none."""
+    """Return the shipped layout of that name; raise CardFileInvalid naming the choices when there is none.
+
+    >>> layout = layout_named("A6")
+    >>> layout.width, layout.height, len(layout.patches)
+    (148.0, 105.0, 30)
+    """
     for layout in known_layouts():
         if layout.name == name.strip().lower():
             return layout

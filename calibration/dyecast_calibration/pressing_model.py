@@ -102,6 +102,11 @@ def dye_amounts(bands: ArrayLike) -> NDArray[np.float32]:
     purer than the model's dyes can make it.
 
     Source: Beer and Lambert's law, inverted.
+
+    White asks for no dye:
+
+    >>> print(np.abs(dye_amounts([1.0, 1.0, 1.0])))
+    [0. 0. 0.]
     """
     light = np.clip(np.asarray(bands, np.float32), LEAST_LIGHT, None)
     density = -np.log10(light)
@@ -128,6 +133,14 @@ def pressed_bands(amounts: ArrayLike, pressing: Pressing) -> NDArray[np.float32]
     (..., 3) float32 light in the three bands, 1 = the unprinted, unyellowed coating.
 
     Source: Beer and Lambert's law; ISO 5-3 for optical density.
+
+    A density of 1 lets a tenth of the light back; with half of the dye, its square root:
+
+    >>> grey = dye_amounts([0.1, 0.1, 0.1])
+    >>> print(pressed_bands(grey, Pressing(cyan=1.0, magenta=1.0, yellow=1.0, yellowing=0.0)).round(3))
+    [0.1 0.1 0.1]
+    >>> print(pressed_bands(grey, Pressing(cyan=0.5, magenta=0.5, yellow=0.5, yellowing=0.0)).round(3))
+    [0.316 0.316 0.316]
     """
     fractions = np.array([pressing.cyan, pressing.magenta, pressing.yellow], np.float32)
     arrived = np.asarray(amounts, np.float32) * fractions

@@ -48,14 +48,16 @@ def find_card(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> Card
     CardNotFound
         Fewer than three markers of a known card are seen, or they are mirrored.
     TwoCards
-        Two cards of one kind, or of two known kinds.
+        Two cards of one kind, or of two known kinds; also when of the second only a part is seen.
     CardClipped, CardTooSmall, PhotoBlurred, CardBent
         The card is seen but cannot be measured; see `card_checks`.
     """
-    sightings = _sightings(photo, layouts)
+    complete, parts = _complete_and_parts(photo, layouts)
+    sightings = [sight_card(photo, layout, markers) for layout, markers in complete]
     if len(sightings) > 1:
         names = " and ".join(f"'{sighting.layout.name}'" for sighting in sightings)
         raise TwoCards(f"{len(sightings)} cards are in the photo: {names}.", file=photo.name)
+    _check_alone(photo, complete[0], parts)
     check_sighting(photo, sightings[0], _cells(sightings[0].layout))
     return sightings[0]
 
@@ -67,7 +69,8 @@ def find_cards(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> tup
     measured is one only when there is no other.
     """
     usable, refused = [], []
-    for sighting in _sightings(photo, layouts):
+    for layout, markers in _complete_and_parts(photo, layouts)[0]:
+        sighting = sight_card(photo, layout, markers)
         try:
             check_sighting(photo, sighting, _cells(sighting.layout))
         except Retake as reason:
@@ -79,18 +82,34 @@ def find_cards(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> tup
     return tuple(usable)
 
 
-def _sightings(photo: Photo, layouts: Sequence[CardLayout] | None) -> list[CardSighting]:
-    """Return where every card with enough markers lies, unchecked; at least one."""
-    grey = grey_of(photo)
-    cards, mirrored = _look(photo, grey, known_layouts() if layouts is None else layouts)
-    complete_enough = [card for card in cards if len(card[1]) >= MARKERS_LEAST]
-    if not complete_enough:
-        raise _refusal(photo, grey, cards, mirrored)
-    return [sight_card(photo, layout, markers) for layout, markers in complete_enough]
-
-
 Card = tuple[CardLayout, tuple[SeenMarker, ...]]
 """A layout and those of its markers that were seen in one place."""
+
+
+def _complete_and_parts(photo: Photo, layouts: Sequence[CardLayout] | None) -> tuple[list[Card], list[Card]]:
+    """Return the cards with enough markers, at least one, and the parts of others."""
+    grey = grey_of(photo)
+    cards, mirrored = _look(photo, grey, known_layouts() if layouts is None else layouts)
+    complete = [card for card in cards if len(card[1]) >= MARKERS_LEAST]
+    if not complete:
+        raise _refusal(photo, grey, cards, mirrored)
+    return complete, [card for card in cards if len(card[1]) < MARKERS_LEAST]
+
+
+def _check_alone(photo: Photo, card: Card, parts: Sequence[Card]) -> None:
+    """Raise TwoCards for part of another kind of card, or of the same when one of its ids is seen twice.
+
+    A marker of the same kind whose id is still missing may be the card's own, on a corner bent far up.
+    """
+    ids = {marker.id for marker in card[1]}
+    for layout, markers in parts:
+        if layout is not card[0] or not ids.isdisjoint(marker.id for marker in markers):
+            numbers = ", ".join(str(number) for number in sorted(marker.id for marker in markers))
+            raise TwoCards(
+                f"Beside the card '{card[0].name}' part of another one, '{layout.name}', is in the photo "
+                f"(marker number {numbers}).",
+                file=photo.name,
+            )
 
 
 def _look(

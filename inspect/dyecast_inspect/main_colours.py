@@ -73,7 +73,11 @@ def _main_colour(
 
 
 def colour_name(lab: NDArray[np.floating]) -> str:
-    """Return a plain name such as "dark blue" for a CIELAB colour (3,)."""
+    """Return a plain name such as "dark blue" for a CIELAB colour (3,).
+
+    >>> colour_name(np.array([96.0, 0.0, 0.0])), colour_name(np.array([45.0, 60.0, 30.0]))
+    ('white', 'red')
+    """
     lightness, chroma, hue = (float(value) for value in np.asarray(lab_to_lch(lab)))
     if chroma < NEUTRAL_CHROMA:
         return "white" if lightness > 92 else "black" if lightness < 18 else f"{_tone(lightness)}grey"

@@ -31,6 +31,16 @@ def bradford_matrix(source_white: ArrayLike, target_white: ArrayLike) -> NDArray
 
     Source: linear Bradford transform as in ICC.1:2010, Annex E, and B. Lindbloom,
     "Chromatic Adaptation" (brucelindbloom.com).
+
+    White becomes white, and the same white changes nothing:
+
+    >>> d65, d50 = [0.9505, 1.0, 1.089], [0.9642, 1.0, 0.8249]
+    >>> print((bradford_matrix(d65, d50) @ d65).round(4))
+    [0.9642 1. 0.8249]
+    >>> print(bradford_matrix(d50, d50).round(9) + 0.0)
+    [[1. 0. 0.]
+     [0. 1. 0.]
+     [0. 0. 1.]]
     """
     source = BRADFORD_CONE_RESPONSE @ np.asarray(source_white, dtype=np.float64)
     target = BRADFORD_CONE_RESPONSE @ np.asarray(target_white, dtype=np.float64)

@@ -81,6 +81,13 @@ def xyz_to_lab(xyz: ArrayLike, white: ArrayLike = D50_WHITE) -> FloatArray:
     (..., 3) L* in 0..100, a*, b*; float32 for float32 input, otherwise float64. NaN stays NaN.
 
     Source: CIE 15:2004, section 8.2.1 (ISO/CIE 11664-4).
+
+    White has L* 100; a grey of 18.42 % luminance is the middle, L* 50:
+
+    >>> print(xyz_to_lab(D50_WHITE))
+    [100. 0. 0.]
+    >>> print(xyz_to_lab(0.1842 * D50_WHITE).round(1) + 0.0)
+    [50. 0. 0.]
     """
     (values,) = as_colours(xyz)
     relative = values / np.asarray(white, dtype=values.dtype)
@@ -108,6 +115,9 @@ def lab_to_xyz(lab: ArrayLike, white: ArrayLike = D50_WHITE) -> FloatArray:
     (..., 3) XYZ, 2 degree observer, Y = 1 for white; float32 for float32 input, otherwise float64.
 
     Source: CIE 15:2004, appendix D.
+
+    >>> print(lab_to_xyz([100.0, 0.0, 0.0]))
+    [0.9642 1. 0.8249]
     """
     (values,) = as_colours(lab)
     response = np.empty_like(values)
@@ -132,6 +142,13 @@ def lab_to_lch(lab: ArrayLike) -> FloatArray:
     (..., 3) L*, C*ab >= 0, h_ab in degrees, 0 <= h_ab < 360, 0 for a neutral; precision as the input's.
 
     Source: CIE 15:2004, section 8.2.1.
+
+    A triangle of sides 3, 4 and 5, and pure yellow at a right angle:
+
+    >>> print(lab_to_lch([60.0, 3.0, 4.0]).round(2))
+    [60. 5. 53.13]
+    >>> print(lab_to_lch([90.0, 0.0, 80.0]))
+    [90. 80. 90.]
     """
     (values,) = as_colours(lab)
     lch = np.empty_like(values)

@@ -101,6 +101,13 @@ def delta_e_2000(lab_1: ArrayLike, lab_2: ArrayLike) -> FloatArray:
     Source: ISO/CIE 11664-6:2014; Sharma, Wu, Dalal, "The CIEDE2000 color-difference formula", Col. Res.
     Appl. 30 (2005) 21-30, doi 10.1002/col.20070. Angles are averaged as unit vectors, which is the same
     except at the tie described at the top of this module.
+
+    Pair 1 of the test data of Sharma, Wu and Dalal (2005); equal colours differ by nothing:
+
+    >>> print(f"{delta_e_2000([50.0, 2.6772, -79.7751], [50.0, 0.0, -82.7485]):.4f}")
+    2.0425
+    >>> print(delta_e_2000([50.0, 10.0, 20.0], [50.0, 10.0, 20.0]))
+    0.0
     """
     first, second = np.broadcast_arrays(*as_colours(lab_1, lab_2))
     shape = first.shape[:-1]

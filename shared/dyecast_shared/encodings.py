@@ -75,6 +75,11 @@ def srgb_encode(linear: ArrayLike) -> FloatArray:
 
     Values outside 0..1 are carried on, not clipped: the line below zero, the power law above one.
     float32 stays float32, everything else becomes float64. Source: IEC 61966-2-1.
+
+    Light of 18 % is stored as 0.46; black and white stay:
+
+    >>> srgb_encode([0.0, 0.18, 1.0]).round(2).tolist()
+    [0.0, 0.46, 1.0]
     """
     light = _as_float(linear)
     curve = 1.055 * np.maximum(light, _LINEAR_BELOW) ** (1.0 / 2.4) - 0.055
@@ -86,6 +91,11 @@ def srgb_decode(encoded: ArrayLike) -> FloatArray:
 
     Values outside 0..1 are carried on, not clipped: the line below zero, the power law above one.
     float32 stays float32, everything else becomes float64. Source: IEC 61966-2-1.
+
+    Half the code value is a fifth of the light:
+
+    >>> srgb_decode([0.0, 0.5, 1.0]).round(2).tolist()
+    [0.0, 0.21, 1.0]
     """
     code = _as_float(encoded)
     curve = ((np.maximum(code, _ENCODED_LINEAR_BELOW) + 0.055) / 1.055) ** 2.4
@@ -133,7 +143,12 @@ def xyz_d50_to_srgb8(xyz: ArrayLike) -> NDArray[np.uint8]:
 
 
 def lab_to_srgb8(lab: ArrayLike) -> NDArray[np.uint8]:
-    """Convert CIELAB, (..., 3), D50, 2 degree observer, to 8 bit sRGB, (..., 3) uint8, clipped."""
+    """Convert CIELAB, (..., 3), D50, 2 degree observer, to 8 bit sRGB, (..., 3) uint8, clipped.
+
+    >>> print(lab_to_srgb8([[0.0, 0.0, 0.0], [100.0, 0.0, 0.0]]))
+    [[ 0 0 0]
+     [255 255 255]]
+    """
     return xyz_d50_to_srgb8(lab_to_xyz(lab))
 
 

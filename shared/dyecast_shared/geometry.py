@@ -24,6 +24,12 @@ def apply_homography(homography: ArrayLike, points: ArrayLike) -> NDArray[np.flo
     (N, 2) float64 x, y in the unit of the target plane; NaN for a point on the horizon.
 
     Source: Hartley and Zisserman, "Multiple View Geometry in Computer Vision", 2nd ed. (2004), section 2.3.
+
+    Twice the size, moved by 10 to the right:
+
+    >>> print(apply_homography([[2, 0, 10], [0, 2, 0], [0, 0, 1]], [[0, 0], [3, 4]]))
+    [[10. 0.]
+     [16. 8.]]
     """
     matrix = np.asarray(homography, dtype=np.float64)
     mapped = np.asarray(points, dtype=np.float64) @ matrix[:, :2].T + matrix[:, 2]
@@ -48,6 +54,9 @@ def local_scale(homography: ArrayLike, point: ArrayLike) -> float:
 
     Source: det J = det H / w³ with w the third coordinate of H (x, y, 1); derived by hand from the quotient
     rule.
+
+    >>> round(local_scale([[2, 0, 10], [0, 2, 0], [0, 0, 1]], [5, 5]), 6)
+    2.0
     """
     matrix = np.asarray(homography, dtype=np.float64)
     x, y = np.asarray(point, dtype=np.float64)
@@ -87,6 +96,9 @@ def polygon_area(points: ArrayLike) -> float:
     The area in the square of the points' unit, never negative.
 
     Source: the shoelace formula, relative to the first corner so that far-off polygons lose no digits.
+
+    >>> polygon_area([[0, 0], [4, 0], [4, 3], [0, 3]])
+    12.0
     """
     corners = np.asarray(points, dtype=np.float64)
     x, y = (corners - corners[0]).T

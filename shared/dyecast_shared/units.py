@@ -24,7 +24,11 @@ def inches_to_millimetres(inches: float) -> float:
 
 
 def millimetres_to_points(millimetres: float) -> float:
-    """Convert a length in millimetres to PDF points of 1/72 inch."""
+    """Convert a length in millimetres to PDF points of 1/72 inch.
+
+    >>> millimetres_to_points(25.4)
+    72.0
+    """
     return millimetres * POINTS_PER_INCH / MILLIMETRES_PER_INCH
 
 
@@ -44,7 +48,11 @@ def points_to_inches(points: float) -> float:
 
 
 def millimetres_to_pixels(millimetres: float, pixels_per_inch: float) -> float:
-    """Convert a length in millimetres to fractional pixels; ValueError unless the resolution is positive."""
+    """Convert a length in millimetres to fractional pixels; ValueError unless the resolution is positive.
+
+    >>> millimetres_to_pixels(25.4, 600)
+    600.0
+    """
     return millimetres * _checked_resolution(pixels_per_inch) / MILLIMETRES_PER_INCH
 
 
@@ -64,7 +72,11 @@ def pixels_to_points(pixels: float, pixels_per_inch: float) -> float:
 
 
 def celsius_to_fahrenheit(celsius: float) -> float:
-    """Convert degrees Celsius to degrees Fahrenheit; ValueError below absolute zero."""
+    """Convert degrees Celsius to degrees Fahrenheit; ValueError below absolute zero.
+
+    >>> celsius_to_fahrenheit(200.0)
+    392.0
+    """
     return _checked_celsius(celsius) * 9.0 / 5.0 + 32.0
 
 
@@ -75,7 +87,11 @@ def fahrenheit_to_celsius(fahrenheit: float) -> float:
 
 
 def celsius_to_kelvin(celsius: float) -> float:
-    """Convert degrees Celsius to kelvin; ValueError below absolute zero."""
+    """Convert degrees Celsius to kelvin; ValueError below absolute zero.
+
+    >>> celsius_to_kelvin(0.0)
+    273.15
+    """
     return _checked_celsius(celsius) - ABSOLUTE_ZERO_CELSIUS
 
 

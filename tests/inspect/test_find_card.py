@@ -155,6 +155,32 @@ class TestMoreThanOneCard:
         photo = photo_of(lay(table, drawn_card(POCKET), clipped.homography(POCKET)))
         assert [sighting.layout.name for sighting in find_cards(photo)] == ["a6"]
 
+    @pytest.mark.parametrize("other", [A6, POCKET], ids=["of the same kind", "of another kind"])
+    @pytest.mark.parametrize("left", [1, 2], ids="{} markers left".format)
+    def test_a_second_card_is_told_by_the_part_that_is_seen(self, other: CardLayout, left: int) -> None:
+        hidden = tuple(sorted(other.marker_ids()))[left:]
+        table = lay(empty_table(), drawn_card(A6), Pose(x=300, scale=3, turn=85).homography(A6))
+        second = Pose(x=740, scale=3.4, turn=70).homography(other)
+        photo = photo_of(lay(table, drawn_card(other, hidden), second))
+        with pytest.raises(TwoCards, match=f"part of another one, '{other.name}'"):
+            find_card(photo)
+        assert [sighting.layout.name for sighting in find_cards(photo)] == ["a6"]
+
+    def test_the_part_of_a_card_that_nobody_asked_for_is_no_second_card(self) -> None:
+        table = lay(empty_table(), drawn_card(A6), Pose(x=300, scale=3, turn=85).homography(A6))
+        second = Pose(x=740, scale=3.4, turn=70).homography(POCKET)
+        photo = photo_of(lay(table, drawn_card(POCKET, (20, 21)), second))
+        assert find_card(photo, [A6]).layout.name == "a6"
+
+    def test_a_marker_of_its_own_on_a_corner_bent_far_up_makes_no_second_card(self) -> None:
+        far = tuple(
+            replace(marker, x=marker.x + 9.0, y=marker.y - 9.0) if marker.id == 13 else marker
+            for marker in A6.markers
+        )
+        bent = replace(A6, markers=far)
+        photo = photo_of(lay(empty_table(), drawn_card(bent), Pose().homography(A6)))
+        assert 13 in find_card(photo, [A6]).missing_markers
+
     def test_only_the_layouts_asked_for_are_looked_at(self) -> None:
         with pytest.raises(CardNotFound):
             find_card(photo_with(Pose()), [POCKET])
