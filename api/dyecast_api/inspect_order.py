@@ -26,6 +26,8 @@ class InspectOrder:
         Layout file of an own card; files with the measured colours of cards.
     quiet
         One line a photo, no progress, no summary.
+    peek
+        The photos are peeks: the paper is still on, one corner lifted.
 
     """
 
@@ -39,3 +41,4 @@ class InspectOrder:
     card: Path | None = None
     card_values: tuple[Path, ...] = ()
     quiet: bool = False
+    peek: bool = False

@@ -36,7 +36,7 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
             verdicts.append(inspected.inspection.verdict)
             lines += [index_line(inspected.inspection, page)] if page is not None else []
     if len(verdicts) > 1:
-        _sum_up(order, summary_line(verdicts), lines)
+        _sum_up(order, summary_line(verdicts, peek=order.peek), lines)
     return worst_status(verdicts)
 
 
@@ -56,7 +56,7 @@ def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress
     if order.approved is not None:
         progress.say("Measuring the approved piece")
         approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
-    return Setting(artwork, layouts, values, approved)
+    return Setting(artwork, layouts, values, approved, peek=order.peek)
 
 
 def _write_files(order: InspectOrder, inspected: InspectedPhoto, folder: Path | None) -> Path | None:

@@ -8,7 +8,8 @@ from dyecast_calibration.card_values import CardValues, designed_values
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
-from dyecast_inspect.correct_colour import correct_colour
+from dyecast_inspect.card_sighting import CardSighting
+from dyecast_inspect.correct_colour import ColourCorrection, correct_colour
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.find_card import find_card
 from dyecast_inspect.find_piece import find_piece
@@ -23,6 +24,7 @@ from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
+from dyecast_shared.photo import Photo
 
 
 def _silent(stage: str) -> None:
@@ -64,6 +66,25 @@ def measure_approved(
     return ApprovedPiece(path.name, measured.explained)
 
 
+def read_card(
+    path: Path,
+    layouts: Sequence[CardLayout] | None,
+    card_values: Mapping[str, CardValues] | None,
+    progress: Callable[[str], None],
+    trail: Trail,
+) -> tuple[Photo, CardSighting, CardValues, ColourCorrection]:
+    """Read the photo, find its card and correct its colours; raises Retake or BadInput."""
+    progress("reading the photo")
+    trail.photo = photo = read_photo(path)
+    progress("finding the card")
+    trail.card = card = find_card(photo, layouts or known_layouts())
+    trail.card_values = values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
+    progress("correcting colour")
+    trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
+    check_card(photo, correction, grading_limits())
+    return photo, card, values, correction
+
+
 def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     path: Path,
     artwork: Artwork,
@@ -74,14 +95,7 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
 ) -> MeasuredPhoto:
     """Read, find the card, correct colour, find and register the piece, measure and explain it."""
     limits = grading_limits()
-    progress("reading the photo")
-    trail.photo = photo = read_photo(path)
-    progress("finding the card")
-    trail.card = card = find_card(photo, layouts or known_layouts())
-    trail.card_values = values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
-    progress("correcting colour")
-    trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
-    check_card(photo, correction, limits)
+    photo, card, values, correction = read_card(path, layouts, card_values, progress, trail)
     progress("finding the piece")
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)

@@ -66,18 +66,23 @@ class Registration:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Template:
-    """The artwork at one size: its grey, local statistics, and how its grey changes with each parameter."""
+    """The artwork at one size: grey, local statistics, slopes by parameter, and each pixel's say."""
 
     grey: NDArray[np.float32]
     mean: NDArray[np.float32]
     variance: NDArray[np.float32]
     slopes: NDArray[np.float32]
+    say: NDArray[np.float32]
     frame_to_centred: NDArray[np.float64]
     centred_to_unit: NDArray[np.float64]
 
 
-def register_piece(photo: Photo, candidate: PieceCandidate, artwork: Artwork) -> Registration:
+def register_piece(
+    photo: Photo, candidate: PieceCandidate, artwork: Artwork, say: NDArray[np.bool_] | None = None
+) -> Registration:
     """Refine a candidate's place to a fraction of a pixel.
+
+    `say`, (h, w) bool of any size in the artwork's frame, tells which part of the print shows; None = all.
 
     Eight parameters of a homography; the four that a flat piece beside a flat card cannot have
     (aspect, shear, two of perspective) are held near zero by a prior of `BEND_SIGMA`.
@@ -85,7 +90,7 @@ def register_piece(photo: Photo, candidate: PieceCandidate, artwork: Artwork) ->
     to_photo = candidate.artwork_to_photo
     correlation, covariance = -1.0, np.eye(8)
     for long_side, steps in LEVELS_PX:
-        template = _template(artwork, long_side)
+        template = _template(artwork, long_side, say)
         to_photo, correlation, covariance = _align(photo, template, to_photo, steps)
     return Registration(
         artwork_to_photo=to_photo / to_photo[2, 2],
@@ -103,7 +108,7 @@ def register_best(
     return max(registrations, key=lambda registration: registration.correlation, default=None)
 
 
-def _template(artwork: Artwork, long_side_px: int) -> _Template:
+def _template(artwork: Artwork, long_side_px: int, say: NDArray[np.bool_] | None) -> _Template:
     """Prepare the artwork at one size."""
     picture = lightness_picture(artwork.xyz, long_side_px).astype(np.float32)
     grey = np.asarray(cv2.GaussianBlur(picture, (0, 0), BLUR_PX), np.float32)
@@ -114,11 +119,13 @@ def _template(artwork: Artwork, long_side_px: int) -> _Template:
     x, y = (across + 0.5 - width / 2) / half, (down + 0.5 - height / 2) / half
     slope_x = cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=3) / 8 * half
     slope_y = cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=3) / 8 * half
+    shown = np.ones(grey.shape, np.float32) if say is None else say.astype(np.float32)
     return _Template(
         grey=grey,
         mean=mean,
         variance=_windowed(grey * grey) - mean * mean,
         slopes=_slopes(slope_x, slope_y, x, y),
+        say=np.asarray(cv2.resize(shown, (width, height), interpolation=cv2.INTER_LINEAR), np.float32),
         frame_to_centred=np.array(
             [[1 / half, 0, (0.5 - width / 2) / half], [0, 1 / half, (0.5 - height / 2) / half], [0, 0, 1]]
         ),
@@ -185,13 +192,13 @@ def _normal_equations(
     gain = np.clip(covariance / (template.variance + 4 * GREY_NOISE**2), 0.0, 3.0)
     residual = grey - mean - gain * (template.grey - template.mean)
     weight = np.where(clipped, 0.0, 1.0 / (GREY_NOISE**2 + _windowed(residual * residual)))
-    weight = weight.ravel() / (4 * np.pi * BLUR_PX**2)  # blurred pixels are not independent
+    weight = (weight * template.say).ravel() / (4 * np.pi * BLUR_PX**2)  # blurred pixels are not independent
     slopes = template.slopes * gain.ravel()[:, np.newaxis]
     weighted = slopes * weight[:, np.newaxis]
     normal = (weighted.T @ slopes).astype(np.float64)
     right = -(weighted.T @ residual.ravel()).astype(np.float64)
     deviation = np.sqrt(np.maximum(template.variance * (_windowed(grey * grey) - mean * mean), 1e-6))
-    say = template.variance * ~clipped
+    say = template.variance * template.say * ~clipped
     correlation = float((covariance / deviation * say).sum() / max(float(say.sum()), 1e-9))
     return normal, right, correlation
 
