@@ -21,6 +21,7 @@ from dyecast_inspect.peek_visible import LEAST_SLOPE, VisiblePart, pattern_evide
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration, register_piece
 from dyecast_inspect.table_view import table_view
+from dyecast_shared.geometry import apply_homography
 from dyecast_shared.photo import Photo
 
 MIRROR: Final = np.array([[-1.0, 0.0, 1.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
@@ -41,8 +42,11 @@ LEAST_SOFT_PATTERN: Final = 0.7
 
 LEAST_CORRELATION: Final = 0.7
 """Correlation of photo and artwork in small windows where the picture shows, from which it counts as
-recognised: half of the variance is then shared. A plain gradient fits in many places and reaches hardly
-0.1."""
+recognised: half of the variance is then shared."""
+
+MOST_UNCERTAIN: Final = 0.02
+"""Standard uncertainty of the place as a share of the long side. A plain gradient fits in many places and
+comes out at 0.05; right places of made peeks at 0.01 and less."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,8 +98,7 @@ def _best_of(
     best = max(prints, key=lambda place: place.part.evidence)
     again = PieceCandidate(best.registration.artwork_to_photo, best.registration.mirrored, 0)
     refined = _laid(scene, again, best.part.mask)
-    recognised = refined.registration.correlation > LEAST_CORRELATION
-    return refined if recognised and _is_print(refined, least_pattern) else None
+    return refined if _is_print(refined, least_pattern) and _is_sure(refined.registration) else None
 
 
 def _other_way_round(candidate: PieceCandidate) -> PieceCandidate:
@@ -106,6 +109,14 @@ def _other_way_round(candidate: PieceCandidate) -> PieceCandidate:
 def _is_print(place: PeekedPlace, least_pattern: float) -> bool:
     """Tell a print of the artwork from its ghost and from other things."""
     return place.part.fraction > LEAST_SLOPE and place.part.pattern > least_pattern
+
+
+def _is_sure(registration: Registration) -> bool:
+    """Tell whether the artwork was recognised, and could lie nowhere else."""
+    corners = apply_homography(registration.artwork_to_photo, [[0, 0], [1, 0], [1, 1], [0, 1]])
+    long_side = float(np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1).max())
+    sure = registration.uncertainty_px < MOST_UNCERTAIN * long_side
+    return sure and registration.correlation > LEAST_CORRELATION
 
 
 def glance(scene: PeekScene, candidate: PieceCandidate) -> float:
