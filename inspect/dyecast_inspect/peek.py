@@ -26,7 +26,7 @@ from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.explain_peek import KEEP_TAPED, peek_advice, peek_reasons
 from dyecast_inspect.explain_surface import ExplainedPiece, explain_surface
-from dyecast_inspect.inspection import Inspection, PeekAnswer, PeekReport, Verdict
+from dyecast_inspect.inspection import Inspection, PeekAnswer, PeekReport, Pictures, Verdict
 from dyecast_inspect.judge import judge
 from dyecast_inspect.peek_answer import answer_peek, beside_paper, under_pressed_probability
 from dyecast_inspect.peek_place import PeekedPlace, PeekScene, find_peek
@@ -46,6 +46,9 @@ LEAST_INK_RANGE: Final = 0.3
 """Range of optical density in the part that shows. How much ink arrived is the slope of the measured density
 over the intended one: over a range of 0.3, an error of 0.02 makes 7 % of ink, about what must be told
 apart."""
+
+COVERED_GREY: Final = 200
+"""8-bit sRGB grey of what was not judged in the picture of the piece: nothing is made up under the paper."""
 
 VERDICT_OF_ANSWER: Final = {
     PeekAnswer.ENOUGH: Verdict.GOOD,
@@ -133,6 +136,12 @@ def explain_part(place: PeekedPlace, artwork: Artwork, prior: PressingPrior) -> 
     return replace(explained, outline=shown, fit=fit)
 
 
+def _without_covered(pictures: Pictures) -> Pictures:
+    """Leave grey in the picture of the piece what was not judged."""
+    piece = np.where(pictures.judged[..., np.newaxis], pictures.piece, np.uint8(COVERED_GREY))
+    return replace(pictures, piece=np.asarray(piece, np.uint8))
+
+
 def _answered(inspection: Inspection, measured: MeasuredPhoto, share: float) -> Inspection:
     """Put the peek's answer in the place of the grade of a whole piece."""
     features, limits = inspection.features, grading_limits()
@@ -152,5 +161,6 @@ def _answered(inspection: Inspection, measured: MeasuredPhoto, share: float) -> 
         reasons=peek_reasons(peek, fraction, yellowing, limits),
         advice=peek_advice(peek.answer),
         features=replace(features, transferred_fraction=fraction),
+        pictures=None if inspection.pictures is None else _without_covered(inspection.pictures),
         peek=peek,
     )

@@ -6,13 +6,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from PIL import Image
 
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.explain_peek import KEEP_TAPED, peek_advice, peek_reasons
 from dyecast_inspect.inspection import Estimate, Inspection, PeekAnswer, PeekReport, Verdict
-from dyecast_inspect.peek import peek_photo
+from dyecast_inspect.peek import COVERED_GREY, peek_photo
 from dyecast_inspect.peek_answer import answer_peek, beside_paper, under_pressed_probability
 from dyecast_inspect.read_artwork import read_artwork
 from inspected_scenes import piece_scene
@@ -84,6 +85,14 @@ def test_it_tells_how_much_of_the_picture_it_judged_from(asked: Asked) -> None:
     """The fold uncovers 45 %, the finger hides some of it."""
     assert peek_of(asked("good")).visible_share == pytest.approx(0.43, abs=0.04)
     assert "peek-part" in [reason.code for reason in asked("good").reasons]
+
+
+def test_nothing_is_made_up_of_what_the_paper_covers(asked: Asked) -> None:
+    pictures = asked("good").pictures
+    assert pictures is not None
+    assert 0.5 < (~pictures.judged).mean() < 0.75
+    assert (pictures.piece[~pictures.judged] == COVERED_GREY).all()
+    assert np.isnan(pictures.delta_e_map[~pictures.judged]).all()
 
 
 def test_the_ghost_on_the_flap_is_not_taken_for_a_pale_print(asked: Asked) -> None:
