@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 DIRECTIONS: Final = 72
-"""Directions tried, every 5 degrees: over a piece of 64 pixels the line is then off by 3 pixels at most."""
+"""Directions tried, every 5 degrees: over 64 pixels the line's ends are then off by a pixel and a half."""
 
 
 def beyond_fold(evidence: NDArray[np.floating]) -> tuple[NDArray[np.bool_], float]:

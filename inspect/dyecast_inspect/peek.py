@@ -6,8 +6,7 @@ The way of the data:
 2. **place** (`peek_place`): details or colours of the artwork, either way round, foretell where it may lie
    (`peek_details`, `peek_search`); registered on what shows.
 3. **part** (`peek_visible`, `fold_line`): what follows the artwork and looks more like a pressing of it than
-like
-   paper, beyond one straight fold; less than 15 % or hardly any ink ends here.
+   like paper, beyond one straight fold; less than 15 % or hardly any ink ends here.
 4. **ink**: the usual fit (`explain_surface`) on that part alone, worth as many measurements as its share.
 5. **answer** (`peek_answer`, `explain_peek`): not enough when today's limit would call it under-pressed.
 """

@@ -6,6 +6,7 @@ that foretell the same place vote together, as in Lowe's paper; few are enough, 
 verified later by what the photo shows there.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,16 +14,21 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.pressing_model import bands_from_xyz
 from dyecast_inspect.find_piece import LARGEST_PIECE_MM, SMALLEST_PIECE_MM, PieceCandidate
 from dyecast_inspect.piece_views import grey_8_bit, lightness_picture
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.table_view import TableView, similarity, unit_to_pixels
+from dyecast_shared.encodings import srgb_encode
 
 VIEW_LONG_SIDE_PX: Final = 1100
 """Long side of the view of the table in which details are looked for."""
 
 ARTWORK_LONG_SIDE_PX: Final = 400
 """Long side of the artwork for the same; 250 and 700 found no more on made peeks."""
+
+WARMTH_LEVELS: Final = 178.0
+"""Grey levels per unit of red minus blue: 0.7 in either direction fills the picture's range."""
 
 PHOTO_DETAILS: Final = 4000
 ARTWORK_DETAILS: Final = 1500
@@ -67,16 +73,39 @@ class _Matches:
 
 def places_by_details(view: TableView, artwork: Artwork) -> tuple[PieceCandidate, ...]:
     """Return places where details of the artwork, either way round, agree; those with most votes first."""
-    photo = _details(grey_8_bit(view.pixels), view.seen, PHOTO_DETAILS)
-    found: list[PieceCandidate] = []
-    for mirrored in (False, True):
-        grey = lightness_picture(artwork.xyz, ARTWORK_LONG_SIDE_PX)
-        grey = np.ascontiguousarray(grey[:, ::-1]) if mirrored else grey
-        matches = _matched(_details(grey, None, ARTWORK_DETAILS), photo)
-        to_pixels = unit_to_pixels((grey.shape[0], grey.shape[1]), mirrored=mirrored)
-        for place, votes in _voted(matches, view, max(grey.shape)):
-            found.append(PieceCandidate(view.to_photo @ place @ to_pixels, mirrored, votes))
+    lightness = (grey_8_bit(view.pixels), lightness_picture(artwork.xyz, ARTWORK_LONG_SIDE_PX))
+    top = float(np.iinfo(view.pixels.dtype).max)
+    warmth = (_warmth(view.pixels / top), _warmth(_encoded_bands(artwork)))
+    found = [candidate for pair in (lightness, warmth) for candidate in _places_in(view, *pair)]
     return tuple(sorted(found, key=lambda candidate: -candidate.agreeing))
+
+
+def _places_in(
+    view: TableView, seen: NDArray[np.uint8], intended: NDArray[np.uint8]
+) -> Iterator[PieceCandidate]:
+    """Yield places where details of one kind of picture agree, either way round."""
+    photo = _details(seen, view.seen, PHOTO_DETAILS)
+    for mirrored in (False, True):
+        shown = np.ascontiguousarray(intended[:, ::-1]) if mirrored else intended
+        matches = _matched(_details(shown, None, ARTWORK_DETAILS), photo)
+        to_pixels = unit_to_pixels((shown.shape[0], shown.shape[1]), mirrored=mirrored)
+        for place, votes in _voted(matches, view, max(shown.shape)):
+            yield PieceCandidate(view.to_photo @ place @ to_pixels, mirrored, votes)
+
+
+def _warmth(encoded: NDArray[np.floating]) -> NDArray[np.uint8]:
+    """Return red minus blue of encoded colours in 0..1 as a picture: blue on red of one lightness shows."""
+    difference = encoded[..., 0] - encoded[..., 2]
+    return np.asarray(np.clip(128.0 + WARMTH_LEVELS * difference, 0.0, 255.0), np.uint8)
+
+
+def _encoded_bands(artwork: Artwork) -> NDArray[np.float64]:
+    """Return the artwork's light in the three bands, encoded as sRGB does, small."""
+    height, width = artwork.xyz.shape[:2]
+    ratio = min(1.0, ARTWORK_LONG_SIDE_PX / max(height, width))
+    size = (max(8, round(width * ratio)), max(8, round(height * ratio)))
+    bands = bands_from_xyz(cv2.resize(artwork.xyz, size, interpolation=cv2.INTER_AREA))
+    return np.asarray(srgb_encode(np.clip(bands, 0.0, 1.0)), np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

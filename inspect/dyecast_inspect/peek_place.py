@@ -16,7 +16,7 @@ from dyecast_inspect.find_piece import PieceCandidate
 from dyecast_inspect.fold_line import beyond_fold
 from dyecast_inspect.measure_piece import MeasuredPiece, measure_piece
 from dyecast_inspect.peek_details import VIEW_LONG_SIDE_PX, places_by_details
-from dyecast_inspect.peek_search import MM_PER_PIXEL, places_by_colours
+from dyecast_inspect.peek_search import MM_PER_PIXEL, distinct_places, places_by_colours
 from dyecast_inspect.peek_visible import LEAST_SLOPE, VisiblePart, pattern_evidence, visible_part
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration, register_piece
@@ -47,6 +47,11 @@ recognised: half of the variance is then shared."""
 MOST_UNCERTAIN: Final = 0.02
 """Standard uncertainty of the place as a share of the long side. A plain gradient fits in many places and
 comes out at 0.05; right places of made peeks at 0.01 and less."""
+
+
+SURE_VOTES: Final = 12
+"""Agreeing details from which a place stands although its lightness alone does not hold it: colours of
+one lightness, such as blue on red, leave the registration too little. Our choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,15 +95,20 @@ def _best_of(
     scene: PeekScene, candidates: Sequence[PieceCandidate], least_pattern: float
 ) -> PeekedPlace | None:
     """Return the candidate that shows the artwork best, registered on what shows of it."""
-    likeliest = sorted(candidates, key=lambda candidate: -glance(scene, candidate))[:MOST_REGISTERED]
-    places = [_laid(scene, candidate, None) for candidate in likeliest]
-    prints = [place for place in places if _is_print(place, least_pattern)]
+    likeliest = sorted(candidates, key=lambda candidate: -glance(scene, candidate))
+    places = [
+        (_laid(scene, candidate, None), candidate.agreeing)
+        for candidate in distinct_places(likeliest, MOST_REGISTERED)
+    ]
+    prints = [(place, votes) for place, votes in places if _is_print(place, least_pattern)]
     if not prints:
         return None
-    best = max(prints, key=lambda place: place.part.evidence)
-    again = PieceCandidate(best.registration.artwork_to_photo, best.registration.mirrored, 0)
+    best, votes = max(prints, key=lambda found: found[0].part.evidence)
+    again = PieceCandidate(best.registration.artwork_to_photo, best.registration.mirrored, votes)
     refined = _laid(scene, again, best.part.mask)
-    return refined if _is_print(refined, least_pattern) and _is_sure(refined.registration) else None
+    if _is_print(refined, least_pattern) and _is_sure(refined.registration):
+        return refined
+    return best if votes >= SURE_VOTES and _is_print(best, LEAST_SOFT_PATTERN) else None
 
 
 def _other_way_round(candidate: PieceCandidate) -> PieceCandidate:

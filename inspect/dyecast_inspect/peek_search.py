@@ -6,6 +6,7 @@ plain table are even, so they hardly count, and a part of the picture is enough.
 the second way, for when matching details finds nothing.
 """
 
+from collections.abc import Sequence
 from typing import Final
 
 import cv2
@@ -61,7 +62,7 @@ def places_by_colours(photo: Photo, view: TableView, artwork: Artwork) -> tuple[
                 candidate = PieceCandidate(view.to_photo @ place @ to_pixels, mirrored, 0)
                 found.append((height, candidate))
     found.sort(key=lambda scored: -scored[0])
-    return _distinct([candidate for _, candidate in found])
+    return distinct_places([candidate for _, candidate in found], MOST_PLACES)
 
 
 def _relative(density: Image, seen: NDArray[np.bool_]) -> Image:
@@ -107,13 +108,13 @@ def _best_shift(
     return float(correlation.max()), similarity(turning, shift + moved)
 
 
-def _distinct(candidates: list[PieceCandidate]) -> tuple[PieceCandidate, ...]:
-    """Return the first places of which no two are nearly the same."""
+def distinct_places(candidates: Sequence[PieceCandidate], most: int) -> tuple[PieceCandidate, ...]:
+    """Return the first `most` places of which no two are nearly the same."""
     kept: list[PieceCandidate] = []
     for candidate in candidates:
         if not any(_same(candidate, other) for other in kept):
             kept.append(candidate)
-        if len(kept) == MOST_PLACES:
+        if len(kept) == most:
             break
     return tuple(kept)
 

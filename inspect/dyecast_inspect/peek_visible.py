@@ -62,7 +62,7 @@ STRANGE: Final = 3.0
 """Residual in units of `PRINT_NOISE`, root mean square of the bands, from which a place is something else."""
 
 LOOKS: Final = 2
-"""Fits after the first look; the fold moves by less than a pixel after the second."""
+"""Fits after the first look: one to learn what the paper looks like, one to place the fold."""
 
 MARGIN_PX: Final = 1
 """Pixels of the fit's picture beside the fold and around strange things that are left out: their edge."""
