@@ -8,6 +8,7 @@ import typer
 
 from dyecast_api import inspect_stages
 from dyecast_api.inspect_order import InspectOrder
+from dyecast_api.peek_stages import load_peek_stages
 from dyecast_api.profile_place import kept_profile
 
 
@@ -24,6 +25,13 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
     artwork: Annotated[
         Path, typer.Option("--artwork", "-a", metavar="FILE", help="What the piece should show.")
     ],
+    peek: Annotated[
+        bool,
+        typer.Option(
+            "--peek",
+            help="The paper is still taped on, one corner lifted: enough, not enough, or can't tell?",
+        ),
+    ] = False,
     approved: Annotated[
         Path | None,
         typer.Option(
@@ -76,7 +84,8 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
 ) -> None:
     """Judge pieces from photos: under-pressed, good, over-pressed, or take the photo again.
 
-    Exit status: 0 all good; 1 judged and not good; 2 trouble. Of several photos, the worst.
+    Exit status: 0 all good, or enough; 1 judged and not good, or not enough; 2 trouble, or can't tell.
+    Of several photos, the worst.
     """
     order = InspectOrder(
         photos=tuple(photos),
@@ -91,9 +100,10 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         shop_profile=profile or kept_profile(),
         paper=paper.value,
         quiet=quiet,
+        peek=peek,
     )
     _check_measured(order)
-    stages = inspect_stages.load_inspect_stages()
+    stages = load_peek_stages() if peek else inspect_stages.load_inspect_stages()
     from dyecast_api.inspect_run import carry_out
 
     raise typer.Exit(carry_out(order, stages))

@@ -30,6 +30,8 @@ class InspectOrder:
         Where the transfer paper is: ``unknown``, ``taped`` or ``off``.
     quiet
         One line a photo, no progress, no summary.
+    peek
+        The photos are peeks: the paper is still on, one corner lifted.
 
     """
 
@@ -45,3 +47,4 @@ class InspectOrder:
     shop_profile: Path | None = None
     paper: str = "unknown"
     quiet: bool = False
+    peek: bool = False

@@ -37,7 +37,7 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
             verdicts.append(inspected.inspection.verdict)
             lines += [index_line(inspected.inspection, page)] if page is not None else []
     if len(verdicts) > 1:
-        _sum_up(order, summary_line(verdicts), lines)
+        _sum_up(order, summary_line(verdicts, peek=order.peek), lines)
     return worst_status(verdicts)
 
 
@@ -58,7 +58,7 @@ def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress
         progress.say("Measuring the approved piece")
         approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
     shop = None if order.shop_profile is None else stages.read_shop_eye(order.shop_profile)
-    return Setting(artwork, layouts, values, approved, shop, Paper(order.paper))
+    return Setting(artwork, layouts, values, approved, shop, Paper(order.paper), order.peek)
 
 
 def _write_files(order: InspectOrder, inspected: InspectedPhoto, folder: Path | None) -> Path | None:

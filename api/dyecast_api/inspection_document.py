@@ -21,6 +21,7 @@ from dyecast_inspect.inspection import (
     ColourDifference,
     Estimate,
     Inspection,
+    PeekReport,
     PhotoCheck,
     PieceReport,
     PressFeatures,
@@ -89,6 +90,7 @@ def _raw_document(inspection: Inspection, error: DyecastError | None) -> dict[st
         "card": _card(inspection.card),
         "piece": _piece(inspection.piece),
         "notes": list(inspection.notes),
+        "peek": _peek(inspection.peek),
         "error": None if error is None else _error(error),
     }
 
@@ -231,6 +233,16 @@ def _piece(piece: PieceReport | None) -> dict[str, Any] | None:
         "mirrored": bool(piece.mirrored),
         "registration_mm": _finite(piece.registration_mm),
         "hidden_share": _finite(piece.hidden_share),
+    }
+
+
+def _peek(peek: PeekReport | None) -> dict[str, Any] | None:
+    if peek is None:
+        return None
+    return {
+        "answer": peek.answer.value,
+        "visible_share": _finite(peek.visible_share),
+        "confidence": _finite(peek.confidence),
     }
 
 

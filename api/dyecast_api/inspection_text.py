@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from dyecast_api.answer_words import heading_words, short_words
 from dyecast_api.plain_words import (
     CHECK_NAMES,
     VERDICT_SYMBOL,
-    VERDICT_WORDS,
     check_words,
     confidence_words,
     estimate_words,
@@ -55,16 +55,17 @@ def inspection_line(inspection: Inspection, page: Path | None = None) -> str:
     return printable("; ".join(parts))
 
 
-def summary_line(verdicts: Sequence[Verdict]) -> str:
-    """Return how many photos got which verdict, in words."""
+def summary_line(verdicts: Sequence[Verdict], *, peek: bool = False) -> str:
+    """Return how many photos got which verdict, or which answer of a peek, in words."""
     counts = Counter(verdicts)
-    told = [f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]]
+    told = [f"{counts[verdict]} {short_words(verdict, peek=peek)}" for verdict in Verdict if counts[verdict]]
     return f"{len(verdicts)} photos: {', '.join(told)}."
 
 
 def verdict_text(inspection: Inspection) -> str:
-    """Return the verdict in words, and its symbol."""
-    return f"{VERDICT_WORDS[inspection.verdict]} {VERDICT_SYMBOL[inspection.verdict]}"
+    """Return the verdict, or the answer to a peek, in words, and its symbol."""
+    words = heading_words(inspection.verdict, peek=inspection.peek is not None)
+    return f"{words} {VERDICT_SYMBOL[inspection.verdict]}"
 
 
 def _confidence_lines(inspection: Inspection) -> list[str]:

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
-    """What every photo of a batch is inspected against; `card_values` by layout name, may be empty."""
+    """What every photo of a batch is inspected against; `card_values` by layout name, may be empty.
+
+    `peek` tells that the photos are peeks, so that a refused one is answered as a peek.
+    """
 
     artwork: "Artwork"
     layouts: "Sequence[CardLayout]"
@@ -26,6 +29,7 @@ class Setting:
     approved: ApprovedPiece | None = None
     shop: ShopEye | None = None
     paper: Paper = Paper.UNKNOWN
+    peek: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +64,6 @@ def _inspected(
             progress=progress,
         )
     except (BadInput, Retake) as error:
-        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name)
+        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name, peek=setting.peek)
         return InspectedPhoto(path, refused, error)
     return InspectedPhoto(path, inspection)

@@ -1,13 +1,14 @@
 """The inspection of a photo that could not even be used: a retake whose reason is the error."""
 
-from dyecast_inspect.inspection import Advice, Inspection, Reason, Verdict
+from dyecast_inspect.inspection import Advice, Inspection, PeekAnswer, PeekReport, Reason, Verdict
 from dyecast_shared.errors import DyecastError
 
 
-def refused_inspection(error: DyecastError, *, photo: str, artwork: str) -> Inspection:
+def refused_inspection(error: DyecastError, *, photo: str, artwork: str, peek: bool = False) -> Inspection:
     """Return the retake that stands for `error`: its code and sentence as the reason, and its advice.
 
-    `photo` and `artwork` are file names without their folders. Nothing about the piece is claimed.
+    `photo` and `artwork` are file names without their folders. Nothing about the piece is claimed; a peek is
+    answered with can't tell.
     """
     advice = (Advice(error.code, error.advice, because=""),) if error.advice else ()
     return Inspection(
@@ -21,4 +22,5 @@ def refused_inspection(error: DyecastError, *, photo: str, artwork: str) -> Insp
         advice=advice,
         checks=(),
         notes=(),
+        peek=PeekReport(PeekAnswer.CANT_TELL, None, None) if peek else None,
     )

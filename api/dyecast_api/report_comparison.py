@@ -63,8 +63,8 @@ def _scale(pictures: ReportPictures) -> str:
         '<figure class="scale"><h3>Colour difference \u0394E00</h3>'
         f'{_image(pictures.scale)}<div class="numbers">{numbers}<span>{SCALE_TICKS[-1]}+</span></div>'
         "<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
-        f'<span class="key">{_image(pictures.not_judged)}Grey stripes: not judged (outside the piece, hidden '
-        "by glare, or too near an edge).</span></figcaption></figure>"
+        f'<span class="key">{_image(pictures.not_judged)}Grey stripes: not judged (outside the piece, '
+        "covered, hidden by glare, or too near an edge).</span></figcaption></figure>"
     )
 
 

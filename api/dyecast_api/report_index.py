@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import quote
 
+from dyecast_api.answer_words import heading_words
 from dyecast_api.html_text import html_text
 from dyecast_api.output_files import write_file
-from dyecast_api.plain_words import VERDICT_WORDS, confidence_words, number_words
+from dyecast_api.plain_words import confidence_words, number_words
 from dyecast_api.printable_text import printable
 from dyecast_api.report_page import page_text
 from dyecast_api.report_standing_words import page_footer
@@ -21,12 +22,13 @@ INDEX_NAME: Final = "index.html"
 
 @dataclass(frozen=True, slots=True)
 class IndexLine:
-    """What the index says of one photo; `page` is its report page."""
+    """What the index says of one photo; `page` is its report page, `peek` tells that it is a peek."""
 
     verdict: Verdict
     photo: str
     words: str
     page: Path
+    peek: bool = False
 
 
 def index_line(inspection: Inspection, page: Path) -> IndexLine:
@@ -37,7 +39,7 @@ def index_line(inspection: Inspection, page: Path) -> IndexLine:
         words = confidence_words(inspection)
         if inspection.delta_e_2000 is not None:
             words += f"; ΔE00 {number_words(inspection.delta_e_2000.mean)} mean"
-    return IndexLine(inspection.verdict, inspection.photo, words, page)
+    return IndexLine(inspection.verdict, inspection.photo, words, page, peek=inspection.peek is not None)
 
 
 def write_index(lines: Sequence[IndexLine], summary: str, folder: Path) -> Path:
@@ -56,8 +58,9 @@ def index_page(lines: Sequence[IndexLine], summary: str, folder: Path) -> str:
 
 def _row(line: IndexLine, folder: Path) -> str:
     place = quote(os.fsencode(line.page.relative_to(folder).as_posix()))
+    heading = html_text(heading_words(line.verdict, peek=line.peek))
     return (
         f'<li class="{line.verdict.value}">{verdict_symbol(line.verdict)}<div>'
         f'<a href="{place}">{html_text(printable(line.photo))}</a>'
-        f"<p><b>{VERDICT_WORDS[line.verdict]}</b></p><p>{html_text(printable(line.words))}</p></div></li>"
+        f"<p><b>{heading}</b></p><p>{html_text(printable(line.words))}</p></div></li>"
     )

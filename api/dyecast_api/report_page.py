@@ -8,8 +8,8 @@ from functools import cache
 from importlib.resources import files
 from string import Template
 
+from dyecast_api.answer_words import heading_words
 from dyecast_api.html_text import html_text
-from dyecast_api.plain_words import VERDICT_WORDS
 from dyecast_api.printable_text import printable
 from dyecast_api.report_comparison import colours_section, difference_section, pictures_section
 from dyecast_api.report_evidence import card_section, checks_section, figures_section, notes_section
@@ -24,7 +24,8 @@ def report_page(inspection: Inspection) -> str:
     """Return the report page of an inspection as HTML text."""
     is_retake = inspection.verdict is Verdict.RETAKE
     sections = _retake_sections(inspection) if is_retake else _judged_sections(inspection)
-    title = f"{VERDICT_WORDS[inspection.verdict]}: {printable(inspection.photo)}"
+    peek = inspection.peek is not None
+    title = f"{heading_words(inspection.verdict, peek=peek)}: {printable(inspection.photo)}"
     body = "\n".join(section for section in sections if section)
     return page_text(title, inspection.verdict.value, body, page_footer())
 
@@ -56,7 +57,7 @@ def _judged_sections(inspection: Inspection) -> tuple[str, ...]:
         difference_section(inspection),
         colours_section(inspection.regions),
         figures_section(inspection.features),
-        _reasons_section("Why this verdict", inspection),
+        _reasons_section("Why this verdict" if inspection.peek is None else "Why this answer", inspection),
         checks_section(inspection.checks),
         card_section(inspection),
         notes_section(inspection.notes),

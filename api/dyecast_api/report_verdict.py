@@ -2,10 +2,9 @@
 
 from typing import Final
 
+from dyecast_api.answer_words import heading_words, meaning_words
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import (
-    VERDICT_MEANING,
-    VERDICT_WORDS,
     confidence_words,
     number_words,
     odds_words,
@@ -29,9 +28,10 @@ full triangle up (too much), turning arrow. The shapes differ, not only their co
 def verdict_section(inspection: Inspection) -> str:
     """Show the verdict with shape, certainty, weightiest reason, difference and odds."""
     verdict = inspection.verdict
+    words = heading_words(verdict, peek=inspection.peek is not None)
     return (
         f'<section class="verdict"><div class="verdict-head">{verdict_symbol(verdict)}'
-        f"<div><h1>{VERDICT_WORDS[verdict]}</h1>{_sure(inspection)}</div></div>"
+        f"<div><h1>{html_text(words)}</h1>{_sure(inspection)}</div></div>"
         f"{_lead(inspection)}{_difference_in_short(inspection)}{_odds(inspection)}"
         f'<p class="names">Photo: {_named(inspection.photo)}<br>Artwork: {_named(inspection.artwork)}</p>'
         "</section>"
@@ -55,7 +55,7 @@ def _sure(inspection: Inspection) -> str:
 
 def _lead(inspection: Inspection) -> str:
     """Say the weightiest reason; a retake adds that nothing is claimed about the piece."""
-    meaning = VERDICT_MEANING[inspection.verdict]
+    meaning = meaning_words(inspection.verdict, peek=inspection.peek is not None)
     lead = inspection.reasons[0].sentence if inspection.reasons else meaning
     added = f"<p>{html_text(meaning)}</p>" if inspection.verdict is Verdict.RETAKE and lead != meaning else ""
     return f'<p class="lead">{html_text(lead)}</p>{added}'
@@ -77,14 +77,19 @@ def _odds(inspection: Inspection) -> str:
     """Draw one bar per verdict, each with its name and its percentage in words."""
     if not inspection.probabilities or inspection.verdict is Verdict.RETAKE:
         return ""
-    rows = "".join(_odds_row(Verdict(name), share) for name, share in inspection.probabilities.items())
-    return f'<ul class="odds" aria-label="How likely each verdict is">{rows}</ul>'
+    peek = inspection.peek is not None
+    rows = "".join(
+        _odds_row(heading_words(Verdict(name), peek=peek), share)
+        for name, share in inspection.probabilities.items()
+    )
+    label = "How likely each answer is" if peek else "How likely each verdict is"
+    return f'<ul class="odds" aria-label="{label}">{rows}</ul>'
 
 
-def _odds_row(verdict: Verdict, share: float) -> str:
+def _odds_row(words: str, share: float) -> str:
     width = 100.0 * min(max(share, 0.0), 1.0)
     return (
-        f"<li><span>{VERDICT_WORDS[verdict]}</span>"
+        f"<li><span>{html_text(words)}</span>"
         f'<span class="share">{html_text(odds_words(share))}</span>'
         f'<span class="bar" aria-hidden="true"><i style="width:{width:.1f}%"></i></span></li>'
     )

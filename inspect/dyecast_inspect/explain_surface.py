@@ -69,24 +69,24 @@ def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior
     opaque = (
         cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
     )
-    ink = intended_ink(artwork, _fit_size(height, width))
-    sample = _sample(piece, ink, piece.usable & opaque)
+    ink = intended_ink(artwork, fit_size(height, width))
+    sample = piece_sample(piece, ink, piece.usable & opaque)
     first = fit_pressing(sample, prior, converged=FIRST_LOOK)
     outline = opaque & find_outline(first.agreement, sample.weight > 0, height, width)
     judged = piece.usable & outline & ~_glare(piece, first)
-    final = fit_pressing(_sample(piece, ink, judged), prior, start=first.parameters)
+    final = fit_pressing(piece_sample(piece, ink, judged), prior, start=first.parameters)
     return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final)
 
 
-def _fit_size(height: int, width: int) -> tuple[int, int]:
+def fit_size(height: int, width: int) -> tuple[int, int]:
     """Return (height, width) of the pictures the fit sees."""
     ratio = FIT_LONG_SIDE_PX / max(height, width)
     return max(8, round(height * ratio)), max(8, round(width * ratio))
 
 
-def _sample(piece: MeasuredPiece, ink: IntendedInk, usable: NDArray[np.bool_]) -> PieceSample:
+def piece_sample(piece: MeasuredPiece, ink: IntendedInk, usable: NDArray[np.bool_]) -> PieceSample:
     """Reduce the measured piece to what the fit sees."""
-    height, width = _fit_size(*usable.shape)
+    height, width = fit_size(*usable.shape)
     mask = usable.astype(np.float32)
     light = cv2.resize(piece.bands * mask[..., np.newaxis], (width, height), interpolation=cv2.INTER_AREA)
     share = cv2.resize(mask, (width, height), interpolation=cv2.INTER_AREA)

@@ -66,6 +66,8 @@ class Template:
         (H, W) float32 gradients, grey levels per pixel.
     energy
         (h, w) float32 windowed mean of the gradients' squared length, thinned by `THINNING`.
+    say
+        (h, w) float32, 1 where the print shows, 0 where it is covered.
     slopes
         (2 h w, 8) float32: how both gradients change with each parameter of `small_step`, across first.
     frame_to_centred, centred_to_unit
@@ -76,6 +78,7 @@ class Template:
     across: NDArray[np.float32]
     down: NDArray[np.float32]
     energy: NDArray[np.float32]
+    say: NDArray[np.float32]
     slopes: NDArray[np.float32]
     frame_to_centred: NDArray[np.float64]
     centred_to_unit: NDArray[np.float64]
@@ -110,8 +113,8 @@ class Alignment:
         return np.asarray(to_photo / to_photo[2, 2], np.float64)
 
 
-def artwork_template(artwork: Artwork, long_side_px: int) -> Template:
-    """Prepare the artwork at one size."""
+def artwork_template(artwork: Artwork, long_side_px: int, say: NDArray[np.bool_] | None = None) -> Template:
+    """Prepare the artwork at one size; `say`, (h, w) bool of any size, tells which part of it shows."""
     across, down = _gradients(lightness_picture(artwork.xyz, long_side_px))
     height, width = across.shape
     half = max(height, width) / 2
@@ -125,12 +128,21 @@ def artwork_template(artwork: Artwork, long_side_px: int) -> Template:
         across=across,
         down=down,
         energy=_thinned(_windowed(across * across + down * down)),
+        say=_say(say, height, width),
         slopes=np.concatenate(slopes),
         frame_to_centred=np.array(
             [[1 / half, 0, (0.5 - width / 2) / half], [0, 1 / half, (0.5 - height / 2) / half], [0, 0, 1]]
         ),
         centred_to_unit=np.array([[half / width, 0, 0.5], [0, half / height, 0.5], [0, 0, 1]]),
     )
+
+
+def _say(shown: NDArray[np.bool_] | None, height: int, width: int) -> NDArray[np.float32]:
+    """Return the part that shows at the thinned size; all of it when nothing is covered."""
+    if shown is None:
+        return _thinned(np.ones((height, width), np.float32))
+    whole = cv2.resize(shown.astype(np.float32), (width, height), interpolation=cv2.INTER_LINEAR)
+    return _thinned(np.asarray(whole, np.float32))
 
 
 def _slopes(
@@ -193,6 +205,7 @@ def _normal_equations(
     """Weighted normal equations (8, 8), (8,) of one step, and the windowed correlation."""
     noise = GRADIENT_NOISE**2
     across, down, open_to_view = _photo_gradients(photo, template, current)
+    open_to_view = open_to_view * template.say
     together = _thinned(_windowed(across * template.across + down * template.down))
     energy, strength = template.energy, _thinned(_windowed(across * across + down * down))
     gain = np.clip(together / (energy + 4 * noise), 0.0, MOST_GAIN)

@@ -31,6 +31,27 @@ class Paper(StrEnum):
     OFF = "off"
 
 
+class PeekAnswer(StrEnum):
+    """The three answers to a peek: whether enough ink has arrived to end the pressing."""
+
+    ENOUGH = "enough"
+    NOT_ENOUGH = "not enough"
+    CANT_TELL = "can't tell"
+
+
+@dataclass(frozen=True, slots=True)
+class PeekReport:
+    """What a peek under the lifted corner of the transfer paper told.
+
+    `visible_share` is the share of the artwork that shows, 0..1; `confidence` the probability in 0..1 that
+    the answer is right, for ``can't tell`` that of the likelier of the other two. None when not known.
+    """
+
+    answer: PeekAnswer
+    visible_share: float | None
+    confidence: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why the verdict is what it is: a stable code and a plain sentence."""
@@ -222,6 +243,8 @@ class Inspection:
     `delta_e_2000_printer` with the artwork as the printer's profile can reach it.
     `shop` is None without a shop profile.
     `probabilities` is over under-pressed, good, over-pressed, in that order, empty for a retake.
+    `peek` is set when the photo was a peek: then ``good`` stands for enough, ``under-pressed`` for not
+    enough, ``retake`` for can't tell, and heat was not judged.
     """
 
     photo: str
@@ -243,3 +266,4 @@ class Inspection:
     card: CardReport | None = None
     piece: PieceReport | None = None
     pictures: Pictures | None = None
+    peek: PeekReport | None = None

@@ -3,14 +3,12 @@
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from dyecast_calibration.card_layout import CardLayout, known_layouts
-from dyecast_calibration.card_values import CardValues, designed_values
+from dyecast_calibration.card_layout import CardLayout
+from dyecast_calibration.card_values import CardValues
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
-from dyecast_inspect.correct_colour import correct_colour
 from dyecast_inspect.explain_surface import explain_surface
-from dyecast_inspect.find_card import find_card
 from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.inspection import Inspection, Paper
@@ -18,7 +16,7 @@ from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
 from dyecast_inspect.read_artwork import Artwork
-from dyecast_inspect.read_photo import read_photo
+from dyecast_inspect.read_card import read_card
 from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.shop_eye import ShopEye
@@ -69,13 +67,7 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
 ) -> MeasuredPhoto:
     """Measure one photo, `trail` keeping each stage's findings; raises Retake or BadInput when it cannot."""
     limits, trail = grading_limits(), trail or Trail()
-    progress("reading the photo")
-    trail.photo = photo = read_photo(path)
-    progress("finding the card")
-    trail.card = card = find_card(photo, layouts or known_layouts())
-    trail.card_values = values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
-    progress("correcting colour")
-    trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
+    photo, card, values, correction = read_card(path, layouts, card_values, progress, trail)
     progress("finding the piece")
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
     trail.registration = found_piece(registration, limits)

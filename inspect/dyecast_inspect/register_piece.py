@@ -58,10 +58,16 @@ class Registration:
     uncertainty_px: float
 
 
-def register_piece(photo: Photo, candidate: PieceCandidate, artwork: Artwork) -> Registration:
-    """Refine a candidate's place to a fraction of a pixel."""
-    coarse = align(photo, artwork_template(artwork, COARSE_PX), candidate.artwork_to_photo, COARSE_STEPS)
-    return _refined(photo, coarse, artwork, mirrored=candidate.mirrored)
+def register_piece(
+    photo: Photo, candidate: PieceCandidate, artwork: Artwork, say: NDArray[np.bool_] | None = None
+) -> Registration:
+    """Refine a candidate's place to a fraction of a pixel.
+
+    `say`, (h, w) bool of any size in the artwork's frame, tells which part of the print shows; None = all.
+    """
+    template = artwork_template(artwork, COARSE_PX, say)
+    coarse = align(photo, template, candidate.artwork_to_photo, COARSE_STEPS)
+    return _refined(photo, coarse, artwork, mirrored=candidate.mirrored, say=say)
 
 
 def register_best(
@@ -88,9 +94,16 @@ def _clear(correlation: float, agreeing: int) -> bool:
     return likely or correlation >= CLEAR_CORRELATION
 
 
-def _refined(photo: Photo, coarse: Alignment, artwork: Artwork, *, mirrored: bool) -> Registration:
+def _refined(
+    photo: Photo,
+    coarse: Alignment,
+    artwork: Artwork,
+    *,
+    mirrored: bool,
+    say: NDArray[np.bool_] | None = None,
+) -> Registration:
     """Align at the fine size."""
-    fine = align(photo, artwork_template(artwork, FINE_PX), coarse.unit_to_photo, FINE_STEPS)
+    fine = align(photo, artwork_template(artwork, FINE_PX, say), coarse.unit_to_photo, FINE_STEPS)
     return Registration(
         artwork_to_photo=fine.unit_to_photo,
         mirrored=mirrored,

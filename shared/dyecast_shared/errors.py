@@ -27,7 +27,9 @@ DyecastError
 │   ├── ColourUncertain       colour-uncertain
 │   ├── PieceNotFound         piece-not-found
 │   ├── PieceClipped          piece-clipped
-│   └── PieceHidden           piece-hidden
+│   ├── PieceHidden           piece-hidden
+│   ├── PeekTooSmall          peek-too-small
+│   └── PeekTooPale           peek-too-pale
 └── OutputFailed              output-failed
 
 Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word.
@@ -255,6 +257,20 @@ class PieceHidden(Retake):
         "Move the lamp or turn the piece so that it mirrors something dark; "
         "holding a dark card above it, where the glass would mirror the ceiling, helps."
     )
+
+
+class PeekTooSmall(Retake):
+    """Too little of the picture shows under the lifted corner."""
+
+    code = "peek-too-small"
+    default_advice = "Lift the corner further, hold the flap aside, and take the photo again."
+
+
+class PeekTooPale(Retake):
+    """The part that shows has hardly any ink."""
+
+    code = "peek-too-pale"
+    default_advice = "Lift a corner under which the artwork has strong and light colours side by side."
 
 
 class OutputFailed(DyecastError):

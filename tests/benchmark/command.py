@@ -125,7 +125,8 @@ PARTS: dict[str, Callable[[Benchmark], list[Table]]] = {
 }
 """Parts that need the photos, in the order they are printed; `rivals`, `real` and `scenes` come on top."""
 
-EVERY_PART = ("rivals", *PARTS, "real", "scenes")
+EVERY_PART = ("rivals", *PARTS, "real", "scenes", "peek")
+ON_REQUEST = ("rivals", "peek")
 SCENE_PARTS = ("colour", "geometry", "verdicts")
 
 
@@ -136,6 +137,9 @@ def options() -> argparse.ArgumentParser:
     parser.add_argument("--real", type=Path, metavar="FOLDER", help="real chart photos with sheet layouts")
     parser.add_argument(
         "--scenes", type=int, default=0, metavar="N", help="score N photos by the scene maker"
+    )
+    parser.add_argument(
+        "--peeks", type=int, default=60, metavar="N", help="peeks by the scene maker, with --only peek"
     )
     parser.add_argument("--only", nargs="+", choices=EVERY_PART, metavar="NAME", help=", ".join(EVERY_PART))
     parser.add_argument(
@@ -148,8 +152,8 @@ def options() -> argparse.ArgumentParser:
 
 
 def wanted_parts(only: Sequence[str] | None) -> tuple[str, ...]:
-    """Name the parts to run: those asked for, or all; rivals alone only when asked for."""
-    return tuple(only) if only else tuple(part for part in EVERY_PART if part != "rivals")
+    """Name the parts to run: those asked for, or all; rivals alone and peeks only when asked for."""
+    return tuple(only) if only else tuple(part for part in EVERY_PART if part not in ON_REQUEST)
 
 
 def photo_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[str]) -> list[Table]:
@@ -195,6 +199,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parts = wanted_parts(order.only)
     card = load_card_layout(order.card) if order.card else known_layouts()[0]
     tables = photo_tables(order, card, parts) + real_tables(order, parts) + scene_tables(order, card, parts)
+    if "peek" in parts:
+        from benchmark.peek import peek_tables
+
+        tables += peek_tables(order.peeks, jobs=order.jobs)
     for table in tables:
         print(markdown(table))
     if order.json:

@@ -74,7 +74,7 @@ def artwork_corners(piece: Piece) -> NDArray[np.float64]:
     return piece_pose(piece).to_table(np.array([[left, top], [right, top], [right, bottom], [left, bottom]]))
 
 
-def _distance_outside(piece: Piece, x: Picture, y: Picture) -> Picture:
+def outline_distance(piece: Piece, x: Picture, y: Picture) -> Picture:
     """Signed distance to the outline, mm, positive outside (exact for circles, near for ellipses)."""
     half_width, half_height = piece.width_mm / 2.0, piece.height_mm / 2.0
     across, down = np.abs(x - half_width), np.abs(y - half_height)
@@ -112,7 +112,7 @@ def mirrored_light(piece: Piece, x: Picture, y: Picture) -> Picture:
     return light.astype(np.float32)
 
 
-def _places(height: int, width: int, box: tuple[float, float, float, float]) -> tuple[Picture, Picture]:
+def places(height: int, width: int, box: tuple[float, float, float, float]) -> tuple[Picture, Picture]:
     """Centres of a grid of cells over a box (x, y, width, height), mm."""
     x = box[0] + (np.arange(width, dtype=np.float32) + 0.5) * np.float32(box[2] / width)
     y = box[1] + (np.arange(height, dtype=np.float32) + 0.5) * np.float32(box[3] / height)
@@ -128,7 +128,7 @@ def _over_base(piece: Piece) -> NDArray[np.float64]:
     return yellow * glass_transmittance(piece.glass_tint if piece.glass else 0.0)
 
 
-def _for_printing(artwork: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def printed_artwork(artwork: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The artwork at the printer's resolution: shrunk when it is finer than the scene maker needs."""
     longest = max(artwork.shape[:2])
     if longest <= MOST_ARTWORK_PIXELS:
@@ -143,7 +143,7 @@ def _look(piece: Piece, weights: NDArray[np.float64]) -> Picture:
         sublimation_dyes(piece.ink_set),
         (_over_base(piece)[:, None] * weights).astype(np.float32),
     )
-    artwork = _for_printing(piece.artwork)
+    artwork = printed_artwork(piece.artwork)
     printed_mm = piece.width_mm - 2.0 * piece.border_mm
     amounts = press(separate_artwork(artwork, piece.ink_set), piece.pressing, artwork.shape[1] / printed_mm)
     scorched = yellowing_density(piece.pressing.yellowing_decay_nm)
@@ -166,14 +166,14 @@ def press_piece(piece: Piece, camera: str, illuminant: str, density: float) -> P
     white = to_xyz.sum(axis=0)
     border, (height, width) = piece.border_mm, look.shape[:2]
     art_width, art_height = piece.width_mm - 2 * border, piece.height_mm - 2 * border
-    x, y = _places(height, width, (border, border, art_width, art_height))
+    x, y = places(height, width, (border, border, art_width, art_height))
     glare = mirrored_light(piece, np.ascontiguousarray(x[:, ::-1]) if piece.mirrored else x, y)
     lightness, a, b = xyz_to_lab(bare[3:], white).tolist()
     return PressedPiece(
         surface=_draw(piece, look[..., :3], bare[:3], density),
         lab=xyz_to_lab(look[..., 3:].astype(np.float64), white).astype(np.float32),
         glare_share=glare,
-        inside=_distance_outside(piece, x, y) <= -border,
+        inside=outline_distance(piece, x, y) <= -border,
         bare_lab=(lightness, a, b),
     )
 
@@ -181,8 +181,8 @@ def press_piece(piece: Piece, camera: str, illuminant: str, density: float) -> P
 def _draw(piece: Piece, colours: Picture, bare: NDArray[np.float64], density: float) -> Surface:
     """Lay the artwork's camera RGB inside its border, cut to the outline, with rim and mirrored light."""
     height, width = max(round(piece.height_mm * density), 8), max(round(piece.width_mm * density), 8)
-    x, y = _places(height, width, (0.0, 0.0, piece.width_mm, piece.height_mm))
-    outside = _distance_outside(piece, x, y)
+    x, y = places(height, width, (0.0, 0.0, piece.width_mm, piece.height_mm))
+    outside = outline_distance(piece, x, y)
     art = _placed(piece, colours[:, ::-1] if piece.mirrored else colours, (height, width))
     printed = _printed_share(piece, outside, density)[..., None]
     texture = np.asarray(printed * art + (1.0 - printed) * bare.astype(np.float32), dtype=np.float32)

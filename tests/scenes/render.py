@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scenes.card_surface import card_pose, card_surface, hiding_surface
 from scenes.development import develop
 from scenes.lighting import contact_shadows, illuminance, table_sheen, vignetting
+from scenes.peek_surface import lit_beside_paper, paper_surfaces, visible_place
 from scenes.photo_file import jpeg_bytes, write_jpeg
 from scenes.piece_surface import PressedPiece, artwork_corners, piece_pose, press_piece
 from scenes.pressing import State
@@ -39,6 +40,8 @@ class Truth:
         (h, w, 3) float32 CIELAB, D50, 2 degree, through the glass, no mirrored light, media absolute.
     inside
         (h, w) bool: the part of the artwork within the piece's outline.
+    visible
+        (h, w) bool: the part of it that neither paper nor finger covers; None when nothing lies over it.
     glare_share
         (h, w) float32: light the surface mirrors into the camera, as a share of perfect white.
     bare_lab
@@ -57,6 +60,7 @@ class Truth:
     piece_corners: Array | None
     reference_lab: Picture | None
     inside: NDArray[np.bool_] | None
+    visible: NDArray[np.bool_] | None
     glare_share: Picture | None
     bare_lab: tuple[float, float, float] | None
     dose: float | None
@@ -114,7 +118,8 @@ def _pressed(scene: Scene, viewpoint: Viewpoint) -> PressedPiece | None:
     if piece is None:
         return None
     density = SUPERSAMPLING * viewpoint.pixels_per_mm(piece.x_mm, piece.y_mm)
-    return press_piece(piece, scene.phone.sensor, scene.light.illuminant, density)
+    pressed = press_piece(piece, scene.phone.sensor, scene.light.illuminant, density)
+    return pressed if piece.peek is None else lit_beside_paper(pressed, piece, scene)
 
 
 def _surfaces(scene: Scene, pressed: PressedPiece | None, density: float) -> list[Surface]:
@@ -123,6 +128,7 @@ def _surfaces(scene: Scene, pressed: PressedPiece | None, density: float) -> lis
     cards: list[Card] = [card for card in (scene.card, scene.extra_card) if card is not None]
     surfaces = [card_surface(card, sensor, illuminant, density) for card in cards]
     surfaces += [pressed.surface] if pressed else []
+    surfaces += paper_surfaces(scene, density)
     discs = [hiding_surface(card, density) for card in cards]
     return surfaces + [disc for disc in discs if disc is not None]
 
@@ -175,6 +181,7 @@ def _truth(scene: Scene, viewpoint: Viewpoint, pressed: PressedPiece | None) -> 
         piece_corners=viewpoint.project(piece_pose(piece).corners()) if piece else None,
         reference_lab=pressed.lab if pressed else None,
         inside=pressed.inside if pressed else None,
+        visible=visible_place(piece, pressed.inside) if piece and pressed and piece.peek else None,
         glare_share=pressed.glare_share if pressed else None,
         bare_lab=pressed.bare_lab if pressed else None,
         dose=piece.pressing.dose if piece else None,

@@ -33,6 +33,52 @@ class GlareBlob:
     strength: float
 
 
+@dataclass(frozen=True, slots=True)
+class Peek:
+    """The transfer paper, still taped over the piece, one corner of it folded back along a straight line.
+
+    Attributes
+    ----------
+    visible_share
+        Share of the artwork that the fold uncovers, 0..1; what a finger then hides comes off it.
+    fold_direction_deg
+        Way towards the lifted corner: 0 = to the right of the piece, 90 = to its bottom.
+    overhang_mm
+        How far the paper reaches beyond the piece.
+    browned
+        0 = off-white paper, 1 = browned by the heat.
+    ghost
+        Share of the printed density that stayed in the paper: it shows on the flap, mirrored in the fold.
+    show_through
+        Share of the printed density that shows through the back of the paper, in its place.
+    shadow_depth, shadow_reach_mm
+        Share of light that the flap takes from the piece at the fold, and the distance in which the loss
+        falls to 1/e.
+    bounce
+        Light that the flap throws back onto the piece at the fold, as a share of the light there; it has the
+        paper's colour and reaches twice as far as the shadow.
+    tapes
+        Strips of heat tape over the paper's edges.
+    finger_mm
+        Width of the gloved finger tip that holds the flap; 0 = none in the photo.
+    seed
+        Decides where tapes and finger lie.
+    """
+
+    visible_share: float = 0.35
+    fold_direction_deg: float = 45.0
+    overhang_mm: float = 5.0
+    browned: float = 0.2
+    ghost: float = 0.15
+    show_through: float = 0.02
+    shadow_depth: float = 0.15
+    shadow_reach_mm: float = 6.0
+    bounce: float = 0.04
+    tapes: int = 2
+    finger_mm: float = 0.0
+    seed: int = 0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
     """The pressed piece.
@@ -59,6 +105,8 @@ class Piece:
         Evenly mirrored light as a share of perfect white, and its relative change across the piece.
     glare
         Mirrored lamps.
+    peek
+        The transfer paper still over it, one corner lifted; None = the paper is off.
     """
 
     artwork: NDArray[np.uint8]
@@ -79,6 +127,7 @@ class Piece:
     veil: float = 0.0
     veil_gradient: float = 0.0
     glare: tuple[GlareBlob, ...] = ()
+    peek: Peek | None = None
 
     @property
     def layer_height_mm(self) -> float:
