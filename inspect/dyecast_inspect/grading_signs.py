@@ -5,7 +5,7 @@ learn an artwork by heart.
 """
 
 from dataclasses import dataclass, replace
-from math import asinh, hypot, log
+from math import asinh, copysign, hypot, log
 from typing import Final
 
 import numpy as np
@@ -58,24 +58,34 @@ class GradingSigns:
         )
 
     def named(self) -> dict[str, float]:
-        """Return what the grader sees: the signs themselves, and in units of their uncertainties.
+        """Return what the grader sees: the signs, their products, and in units of their uncertainties.
 
         ``pale`` is the square of missing ink: much too pale is not merely more than a little pale. ``spread``
         is the bleed's standard deviation in mm. ``spread_deviations`` is an inverse hyperbolic sine, as the
-        plain ratio runs to hundreds.
+        plain ratio runs to hundreds. Products tell that a sign means something else beside another: lacking
+        ink on a yellow piece has faded.
         """
+        missing, spread = min(self.ink, 0.0), max(self.bleed, 0.0) ** 0.5
         return {
             "ink": self.ink,
-            "pale": min(self.ink, 0.0) ** 2,
+            "pale": missing**2,
             "cyan_lag": self.cyan_lag,
             "yellow_lag": self.yellow_lag,
             "yellowing": self.yellowing,
-            "spread": max(self.bleed, 0.0) ** 0.5,
+            "spread": spread,
             "ink_deviations": (self.ink - PALE_INK) / hypot(self.ink_uncertainty, LEAST_INK_UNCERTAINTY),
             "yellowing_deviations": self.yellowing / self.yellowing_uncertainty,
             "spread_deviations": asinh(
                 self.bleed / hypot(self.bleed_uncertainty, LEAST_BLEED_UNCERTAINTY_MM2)
             ),
+            "ink_beside_yellowing": self.ink * self.yellowing,
+            "ink_beside_spread": self.ink * spread,
+            "pale_beside_cyan_lag": missing * self.cyan_lag,
+            "yellowing_beside_spread": self.yellowing * spread,
+            "yellowing_root": copysign(abs(self.yellowing) ** 0.5, self.yellowing),
+            "ink_uncertainty": self.ink_uncertainty,
+            "yellowing_uncertainty": self.yellowing_uncertainty,
+            "bleed_uncertainty_log": log(self.bleed_uncertainty),
         }
 
 

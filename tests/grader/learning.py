@@ -22,6 +22,14 @@ SIGNS = (
     "ink_deviations",
     "yellowing_deviations",
     "spread_deviations",
+    "ink_beside_yellowing",
+    "ink_beside_spread",
+    "pale_beside_cyan_lag",
+    "yellowing_beside_spread",
+    "yellowing_root",
+    "ink_uncertainty",
+    "yellowing_uncertainty",
+    "bleed_uncertainty_log",
 )
 """Signs the grader sees: physical ones and how sure they are. What only describes the photo (gain, veil) was
 tried: it made unseen cameras worse."""
