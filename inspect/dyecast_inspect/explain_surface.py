@@ -17,6 +17,7 @@ from dyecast_inspect.intended_ink import IntendedInk, intended_ink
 from dyecast_inspect.measure_piece import MeasuredPiece
 from dyecast_inspect.outline import find_outline
 from dyecast_inspect.read_artwork import Artwork
+from dyecast_shared.single_precision import cube_root
 
 FIT_LONG_SIDE_PX: Final = 64
 """Long side of the pictures the fit sees; the artwork enters at twice that."""
@@ -104,10 +105,20 @@ def _glare(piece: MeasuredPiece, fit: PressingFit) -> NDArray[np.bool_]:
     expected = cv2.resize(fit.predicted, (width, height), interpolation=cv2.INTER_LINEAR)
     blur = max(1.0, 0.5 * width / fit.predicted.shape[1])
     seen = cv2.GaussianBlur(piece.bands, (0, 0), blur)
-    rise = np.cbrt(np.maximum(seen, 0.0)) - np.cbrt(np.maximum(expected, 0.0))
-    raised = (rise.min(axis=2) > GLARE_RISE).astype(np.uint8)
+    rise = _root(np.asarray(seen, np.float32)) - _root(np.asarray(expected, np.float32))
+    raised = (_least(rise) > GLARE_RISE).astype(np.uint8)
     opened = cv2.morphologyEx(raised, cv2.MORPH_OPEN, np.ones((GLARE_OPENING_PX,) * 2, np.uint8))
     return cv2.dilate(opened, np.ones((2 * GLARE_MARGIN_PX + 1,) * 2, np.uint8)).astype(bool)
+
+
+def _root(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the cube root of light."""
+    return cube_root(np.maximum(light, np.float32(0.0)))
+
+
+def _least(planes: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the least of the three bands, (h, w); numpy's own minimum over a short axis is slow."""
+    return np.minimum(np.minimum(planes[..., 0], planes[..., 1]), planes[..., 2])
 
 
 def _without_surface(
