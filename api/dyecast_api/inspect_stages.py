@@ -34,7 +34,7 @@ class MeasureApproved(Protocol):
     def __call__(
         self,
         path: Path,
-        artwork: "Artwork",
+        artwork: "Callable[[], Artwork]",
         *,
         layouts: "Sequence[CardLayout]",
         card_values: "Mapping[str, CardValues]",
@@ -48,7 +48,7 @@ class InspectPhoto(Protocol):
     def __call__(  # noqa: PLR0913 (the pipeline's own signature)
         self,
         path: Path,
-        artwork: "Artwork",
+        artwork: "Callable[[], Artwork]",
         *,
         layouts: "Sequence[CardLayout]",
         card_values: "Mapping[str, CardValues]",

@@ -18,9 +18,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
-    """What every photo of a batch is inspected against; `card_values` by layout name, may be empty."""
+    """What every photo of a batch is inspected against.
 
-    artwork: "Artwork"
+    `artwork` returns it, or raises what reading it raised; it may still be being read. `card_values` is by
+    layout name and may be empty.
+    """
+
+    artwork: "Callable[[], Artwork]"
     layouts: "Sequence[CardLayout]"
     card_values: "Mapping[str, CardValues]"
     approved: ApprovedPiece | None = None
@@ -56,6 +60,7 @@ def _inspected(
             progress=progress,
         )
     except (BadInput, Retake) as error:
-        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name)
+        artwork = setting.artwork()  # when this is what failed, it is not the photo that is refused
+        refused = refused_inspection(error, photo=path.name, artwork=artwork.name)
         return InspectedPhoto(path, refused, error)
     return InspectedPhoto(path, inspection)

@@ -15,7 +15,7 @@ from PIL import Image
 from dyecast_inspect.jpeg_scans import check_scans
 from dyecast_inspect.picture_header import Container, PictureHeader, open_with_pillow
 from dyecast_inspect.pillow_quietly import pillow_quietly
-from dyecast_inspect.png_chunks import only_pixels, pixels_intact
+from dyecast_inspect.png_chunks import only_pixels, pixels_intact, small_chunk
 from dyecast_inspect.reading_bounds import ReadingBounds
 from dyecast_inspect.silent_stderr import silent_stderr
 from dyecast_shared.errors import NotAPicture, PictureDamaged
@@ -86,7 +86,8 @@ def decode(data: bytes, header: PictureHeader, *, factor: int, bounds: ReadingBo
         return _decode_heif(data, header, factor)
     if header.container is Container.PNG and not pixels_intact(data):
         raise PictureDamaged("The PNG's pixels do not match their checksum.", file=header.name)
-    return _decode_with_pillow(data, header, factor)
+    plain = _plain_png(data, header) if factor == 1 else None
+    return _decode_with_pillow(data, header, factor) if plain is None else _raster(plain, factor)
 
 
 def _decode_jpeg(data: bytes, header: PictureHeader, factor: int) -> Raster:
@@ -147,14 +148,36 @@ def _plain(picture: Image.Image, name: str) -> Image.Image:
     return picture
 
 
+def _plain_png(data: bytes, header: PictureHeader) -> CodeValues | None:
+    """Decode an 8-bit colour PNG, (H, W, 3 or 4), twice as fast as Pillow; None for what Pillow must see."""
+    if (
+        header.container is not Container.PNG
+        or header.mode not in ("RGB", "RGBA")
+        or small_chunk(data, b"tRNS")
+    ):
+        return None
+    codes = _png_codes(data)
+    return codes if codes is not None and codes.dtype == np.uint8 and codes.ndim == 3 else None
+
+
 def _decode_deep_png(data: bytes) -> CodeValues:
     """Decode a sound 16-bit PNG to (H, W, 3 or 4) uint16 RGB or RGBA, from its pixel chunks alone."""
-    with silent_stderr():
-        codes = cv2.imdecode(np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED)
+    codes = _png_codes(data)
     if codes is None or codes.dtype != np.uint16 or codes.ndim != 3:
         raise ValueError("16-bit PNG without 16-bit colour")
+    return codes
+
+
+def _png_codes(data: bytes) -> CodeValues | None:
+    """Decode a PNG from its pixel chunks alone, red first; None where OpenCV finds anything amiss."""
+    with silent_stderr():
+        codes: NDArray[Any] | None = cv2.imdecode(
+            np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED
+        )
+    if codes is None or codes.ndim != 3:
+        return codes
     order = cv2.COLOR_BGRA2RGBA if codes.shape[2] == 4 else cv2.COLOR_BGR2RGB
-    return cast(NDArray[np.uint16], cv2.cvtColor(codes, order))
+    return cast(CodeValues, cv2.cvtColor(codes, order, dst=codes))
 
 
 def _block_mean(codes: NDArray[Any], factor: int) -> NDArray[Any]:

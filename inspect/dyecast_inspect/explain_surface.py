@@ -67,9 +67,7 @@ class ExplainedPiece:
 def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior) -> ExplainedPiece:
     """Fit, find outline and glare, fit again, and take gain and veil off."""
     height, width = piece.usable.shape
-    opaque = (
-        cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
-    )
+    opaque = _opaque(artwork, height, width)
     ink = intended_ink(artwork, _fit_size(height, width))
     sample = _sample(piece, ink, piece.usable & opaque)
     first = fit_pressing(sample, prior, converged=FIRST_LOOK)
@@ -77,6 +75,14 @@ def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior
     judged = piece.usable & outline & ~_glare(piece, first)
     final = fit_pressing(_sample(piece, ink, judged), prior, start=first.parameters)
     return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final)
+
+
+def _opaque(artwork: Artwork, height: int, width: int) -> NDArray[np.bool_]:
+    """Tell where the artwork puts anything at all, (height, width)."""
+    if artwork.opaque.all():
+        return np.ones((height, width), bool)
+    share = cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA)
+    return np.asarray(share > 0.5)
 
 
 def _fit_size(height: int, width: int) -> tuple[int, int]:

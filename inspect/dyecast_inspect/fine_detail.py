@@ -93,7 +93,7 @@ def _intended(registration: Registration, artwork: Artwork) -> NDArray[np.float3
 
 def _tiles(photo: Photo, to_photo: NDArray[np.float64], intended: NDArray[np.float32]) -> _Tiles | None:
     """Return the tiles with most detail that are not clipped, None when there is none."""
-    padded = cv2.copyMakeBorder(intended, *[MARGIN_PX] * 4, cv2.BORDER_REFLECT_101)
+    padded = cv2.copyMakeBorder(intended, MARGIN_PX, MARGIN_PX, MARGIN_PX, MARGIN_PX, cv2.BORDER_REFLECT_101)
     side = TILE_PX + 2 * MARGIN_PX
     seen, around = [], []
     for row, column in _most_detailed(intended):

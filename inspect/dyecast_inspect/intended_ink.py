@@ -36,10 +36,10 @@ class IntendedInk:
 def intended_ink(artwork: Artwork, size: tuple[int, int]) -> IntendedInk:
     """Return the ink of an artwork, `TIMES_FINER` times finer than `size` (height, width)."""
     fine = (TIMES_FINER * size[1], TIMES_FINER * size[0])
-    light = cv2.resize(artwork.xyz, fine, interpolation=cv2.INTER_AREA)
     height, width = artwork.xyz.shape[:2]
     ratio = min(1.0, DETAIL_LONG_SIDE_PX / max(height, width))
     detail_size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
-    detail = dye_amounts(bands_from_xyz(cv2.resize(artwork.xyz, detail_size, interpolation=cv2.INTER_AREA)))
-    mixed = cv2.resize(detail, fine, interpolation=cv2.INTER_AREA)
-    return IntendedInk(dye_amounts(bands_from_xyz(light)), np.asarray(mixed, np.float32))
+    detail = bands_from_xyz(cv2.resize(artwork.xyz, detail_size, interpolation=cv2.INTER_AREA))
+    light = cv2.resize(detail, fine, interpolation=cv2.INTER_AREA)
+    mixed = cv2.resize(dye_amounts(detail), fine, interpolation=cv2.INTER_AREA)
+    return IntendedInk(dye_amounts(light), np.asarray(mixed, np.float32))

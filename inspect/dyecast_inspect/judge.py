@@ -16,7 +16,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
     """Return the inspection of a measured piece, beside the approved one if there is one."""
     limits = grading_limits()
     comparison = compare(measured.explained, artwork.xyz)
-    features = press_features(measured, comparison, artwork, limits)
+    features = press_features(measured, comparison, limits)
     yellowing = yellowing_density(measured, limits)
     grade = grade_by_limits(features.transferred_fraction, yellowing, bleed_variance(measured), limits)
     mirrored = measured.registration.mirrored
@@ -40,7 +40,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         features=features,
         card=card_report(measured),
         piece=piece_report(measured),
-        pictures=pictures(measured, comparison, artwork),
+        pictures=pictures(measured, comparison),
     )
 
 

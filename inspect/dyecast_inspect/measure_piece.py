@@ -13,7 +13,7 @@ from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.cielab import D50_WHITE
 from dyecast_shared.geometry import apply_homography
-from dyecast_shared.photo import Photo
+from dyecast_shared.photo import FloatArray, Photo
 
 FRAME_LONG_SIDE_PX = 320
 """Long side of the frame in which colours are compared: 0.1 megapixels at most, 0.6 mm on a 200 mm board."""
@@ -108,12 +108,21 @@ def _linear_light(
     linear = cv2.resize(
         photo.linear(np.asarray(pixels, photo.pixels.dtype)), (width, height), interpolation=cv2.INTER_AREA
     )
-    corners = apply_homography(
-        to_photo, np.stack(np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5), -1).reshape(-1, 2)
-    )
-    rows, columns = photo.pixels.shape[:2]
-    inside = ((corners >= 0) & (corners <= [columns - 1, rows - 1])).all(axis=1).reshape(height, width)
-    return np.asarray(linear, np.float32), np.asarray(inside)
+    return np.asarray(linear, np.float32), _inside(photo, to_photo, height, width)
+
+
+def _inside(photo: Photo, to_photo: NDArray[np.float64], height: int, width: int) -> NDArray[np.bool_]:
+    """Tell which of the frame's pixels lie inside the photo: all of them if its four outermost do."""
+    across, down = np.arange(width) + 0.5, np.arange(height) + 0.5
+    bounds = np.array(photo.pixels.shape[1::-1]) - 1
+
+    def within(x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
+        places = apply_homography(to_photo, np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+        return np.asarray(((places >= 0) & (places <= bounds)).all(axis=1))
+
+    if within(across[[0, -1]], down[[0, -1]]).all():
+        return np.ones((height, width), bool)
+    return within(across, down).reshape(height, width)
 
 
 def _gain_planes(

@@ -24,6 +24,14 @@ from dyecast_inspect.reports import retaken
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
 
+ArtworkOrWait = Artwork | Callable[[], Artwork]
+"""An artwork, or a function that waits for it: it is not needed before the card has been found."""
+
+
+def _settled(artwork: ArtworkOrWait) -> Artwork:
+    """Return the artwork, waiting for it if need be."""
+    return artwork if isinstance(artwork, Artwork) else artwork()
+
 
 def _silent(stage: str) -> None:
     """Tell nobody that a stage begins."""
@@ -31,7 +39,7 @@ def _silent(stage: str) -> None:
 
 def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
@@ -47,14 +55,14 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     try:
         measured = _measure(path, artwork, layouts, card_values, progress, trail)
     except Retake as retake:
-        return retaken(retake, path.name, artwork, trail)
+        return retaken(retake, path.name, _settled(artwork), trail)
     progress("comparing and grading")
-    return judge(measured, artwork, approved)
+    return judge(measured, _settled(artwork), approved)
 
 
 def measure_approved(
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
@@ -66,7 +74,7 @@ def measure_approved(
 
 def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     layouts: Sequence[CardLayout] | None,
     card_values: Mapping[str, CardValues] | None,
     progress: Callable[[str], None],
@@ -83,6 +91,7 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
     check_card(photo, correction, limits)
     progress("finding the piece")
+    artwork = _settled(artwork)
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)
     progress("measuring the piece")

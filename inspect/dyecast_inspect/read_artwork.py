@@ -14,6 +14,8 @@ from dyecast_inspect.picture_header import read_header
 from dyecast_inspect.printer_gamut import through_printer
 from dyecast_inspect.reading_bounds import DEFAULT_BOUNDS, ReadingBounds, check_size, read_bounded
 from dyecast_inspect.upright import upright, upright_size
+from dyecast_shared.photo import linear_light
+from dyecast_shared.single_precision import times_matrix
 
 ARTWORK_LONG_SIDE_PX = 1024
 """Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
@@ -73,7 +75,7 @@ def read_artwork(
     coloured = settle_colours(raster, header)
     light, opacity = _reduced(coloured, raster)
     light, opacity = upright(light, header.orientation), upright(opacity, header.orientation)
-    xyz = (light @ coloured.encoding.to_xyz_d50.T.astype(np.float32)).astype(np.float32)
+    xyz = times_matrix(coloured.encoding.to_xyz_d50, light)
     height, width = upright_size(header.height, header.width, header.orientation)
     return Artwork(
         name=path.name,
@@ -100,25 +102,20 @@ def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float
     tall, wide = coloured.codes.shape[:2]
     height, width = reduced_size(tall, wide)
     if raster.alpha is None and tall * wide <= WHOLE_PIXELS:
-        light = cv2.resize(_light(coloured, coloured.codes), (width, height), interpolation=cv2.INTER_AREA)
+        light = cv2.resize(
+            linear_light(coloured.encoding, coloured.codes), (width, height), interpolation=cv2.INTER_AREA
+        )
         return np.asarray(light, np.float32), np.ones((height, width), np.float32)
     narrow = np.empty((tall, width, 4), np.float32)
     for top in range(0, tall, _BAND_ROWS):
         rows = slice(top, min(top + _BAND_ROWS, tall))
         alpha = None if raster.alpha is None else raster.alpha[rows]
-        narrow[rows, :, :3] = _resized(_light(coloured, on_white(coloured.codes[rows], alpha)), width)
+        narrow[rows, :, :3] = _resized(
+            linear_light(coloured.encoding, on_white(coloured.codes[rows], alpha)), width
+        )
         narrow[rows, :, 3] = 1.0 if alpha is None else _resized(alpha, width)
     whole = cv2.resize(narrow, (width, height), interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(whole[..., :3]), np.ascontiguousarray(whole[..., 3])
-
-
-def _light(coloured: ColouredPixels, codes: NDArray[Any]) -> NDArray[np.float32]:
-    """Decode code values (H, W, 3) to linear light; OpenCV's look-up is ten times faster, but for 8 bits."""
-    tables = coloured.encoding.decode_tables
-    if codes.dtype == np.uint8:
-        table = np.ascontiguousarray(tables.T[np.newaxis])
-        return np.asarray(cv2.LUT(codes, table), np.float32)
-    return np.stack([tables[channel][codes[..., channel]] for channel in range(3)], axis=-1)
 
 
 def _resized(band: NDArray[np.float32], width: int) -> NDArray[Any]:
