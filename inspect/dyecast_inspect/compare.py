@@ -126,7 +126,8 @@ def _averaged(
     hidden = np.asarray(~judged, np.uint8)
     averaged = []
     for picture in pictures:
-        light = cv2.GaussianBlur(picture * masks, (0, 0), NOISE_BLUR_PX) / shares
+        blurred = cv2.GaussianBlur(picture * masks, (0, 0), NOISE_BLUR_PX)
+        light = np.asarray(blurred / shares, np.float32)
         averaged.append(np.asarray(cv2.copyTo(picture, hidden, light), np.float32))
     return averaged
 

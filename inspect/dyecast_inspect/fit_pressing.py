@@ -154,6 +154,7 @@ def fit_pressing(
 
     Levenberg-Marquardt with Cauchy weights (Holland and Welsch 1977); the prior enters as residuals of its
     own. Neighbouring pixels share their errors, so all pixels together count as `prior.independent` ones.
+    The covariance is that of the step before the last, which hardly moved.
     """
     problem = _Problem(sample, prior)
     state = problem.at(problem.start() if start is None else start)
@@ -169,10 +170,10 @@ def fit_pressing(
             continue
         moved = np.abs((trial.parameters - state.parameters) / problem.below).max()
         state = trial
-        normal, right = problem.equations(state)
-        damping = max(damping * 0.2, 1e-6)
         if moved < converged:
             break
+        normal, right = problem.equations(state)
+        damping = max(damping * 0.2, 1e-6)
     return problem.explained(state, np.asarray(np.linalg.inv(normal), np.float64))
 
 
@@ -299,10 +300,10 @@ class _Problem:
             times_matrix(absorption, state.spread),
             times_matrix(absorption * [1.0, 0.0, 0.0], state.spread),
             times_matrix(absorption * [0.0, 0.0, 1.0], state.spread),
-            (-LN_10 * YELLOWING_ABSORPTION).astype(np.float32),
             times_matrix(absorption * float(self.fine_per_mm) ** 2, spreading),
         ]
-        return [self._seen(state.fine_light * change, state.parameters) for change in changes]
+        *by_dye, by_bleed = (self._seen(state.fine_light * change, state.parameters) for change in changes)
+        return [*by_dye, state.pressed * (-LN_10 * YELLOWING_ABSORPTION).astype(np.float32), by_bleed]
 
     def slopes(self, state: _State) -> Image:
         """Change of the predicted light with every parameter, (17, h, w, 3)."""
