@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -74,6 +73,8 @@ def linear_light(encoding: ColourEncoding, codes: NDArray[np.integer[Any]]) -> N
 
     OpenCV's look-up is ten times as fast as numpy's, but knows 8 bits only.
     """
+    import cv2  # not before it is needed: commands without pictures do without it
+
     tables = encoding.decode_tables
     if codes.dtype == np.uint8 and codes.size:
         row = np.ascontiguousarray(codes).reshape(1, -1, 3)
