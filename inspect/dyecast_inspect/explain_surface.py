@@ -137,5 +137,5 @@ def _without_surface(
     expected = cv2.resize(np.maximum(bare, 0.0), (width, height), interpolation=cv2.INTER_LINEAR)
     gain = cv2.resize(fit.gain(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
     veil = cv2.resize(fit.veil(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
-    seen = np.maximum(piece.bands - veil[..., np.newaxis], 0.0) / gain
-    return np.asarray(np.where(judged[..., np.newaxis], seen, expected), np.float32)
+    seen = np.maximum(piece.bands - veil[..., np.newaxis], np.float32(0.0)) / np.asarray(gain, np.float32)
+    return np.asarray(cv2.copyTo(seen, np.asarray(judged, np.uint8), expected), np.float32)

@@ -10,9 +10,6 @@ from numpy.typing import NDArray
 from dyecast_calibration.pressing_model import bands_from_xyz, dye_amounts
 from dyecast_inspect.read_artwork import Artwork
 
-DETAIL_LONG_SIDE_PX: Final = 512
-"""Long side of the artwork from which the mean of the dye amounts is taken: fine lines still show."""
-
 TIMES_FINER: Final = 2
 """The ink is known this many times finer than what the fit sees of the piece."""
 
@@ -36,10 +33,7 @@ class IntendedInk:
 def intended_ink(artwork: Artwork, size: tuple[int, int]) -> IntendedInk:
     """Return the ink of an artwork, `TIMES_FINER` times finer than `size` (height, width)."""
     fine = (TIMES_FINER * size[1], TIMES_FINER * size[0])
-    height, width = artwork.xyz.shape[:2]
-    ratio = min(1.0, DETAIL_LONG_SIDE_PX / max(height, width))
-    detail_size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
-    detail = bands_from_xyz(cv2.resize(artwork.xyz, detail_size, interpolation=cv2.INTER_AREA))
+    detail = bands_from_xyz(artwork.coarse())
     light = cv2.resize(detail, fine, interpolation=cv2.INTER_AREA)
     mixed = cv2.resize(dye_amounts(detail), fine, interpolation=cv2.INTER_AREA)
     return IntendedInk(dye_amounts(light), np.asarray(mixed, np.float32))

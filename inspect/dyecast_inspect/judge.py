@@ -15,7 +15,7 @@ from dyecast_inspect.trail import MeasuredPhoto
 def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | None) -> Inspection:
     """Return the inspection of a measured piece, beside the approved one if there is one."""
     limits = grading_limits()
-    comparison = compare(measured.explained, artwork.xyz)
+    comparison = compare(measured.explained, artwork.coarse())
     features = press_features(measured, comparison, limits)
     yellowing = yellowing_density(measured, limits)
     grade = grade_by_limits(features.transferred_fraction, yellowing, bleed_variance(measured), limits)

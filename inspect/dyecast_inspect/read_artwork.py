@@ -20,6 +20,10 @@ from dyecast_shared.single_precision import times_matrix
 ARTWORK_LONG_SIDE_PX = 1024
 """Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
 
+COARSE_LONG_SIDE_PX = 512
+"""Greatest long side of the coarse picture, in pixels: fine lines still show, and no frame in which colours
+are compared is larger."""
+
 OPAQUE_FROM = 0.5
 """Mean opacity, 0..1, from which a pixel counts as printed."""
 
@@ -47,6 +51,9 @@ class Artwork:
         The same as `xyz` for the colours the printer's profile can reach, or None without a profile.
     notes
         Plain sentences about how it was read that a user should know.
+    coarse_xyz
+        `xyz` averaged over areas to a long side of at most 512, prepared while the photo is being read; see
+        `coarse`.
     """
 
     name: str
@@ -55,6 +62,11 @@ class Artwork:
     size_px: tuple[int, int]
     printer_xyz: NDArray[np.float32] | None = None
     notes: tuple[str, ...] = ()
+    coarse_xyz: NDArray[np.float32] | None = None
+
+    def coarse(self) -> NDArray[np.float32]:
+        """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""
+        return coarsened(self.xyz) if self.coarse_xyz is None else self.coarse_xyz
 
 
 def read_artwork(
@@ -84,12 +96,20 @@ def read_artwork(
         size_px=(height, width),
         printer_xyz=None if printer_profile is None else _locked(through_printer(xyz, printer_profile)),
         notes=coloured.notes + left_out_notes(header, raster),
+        coarse_xyz=_locked(coarsened(xyz)),
     )
 
 
-def reduced_size(height: int, width: int) -> tuple[int, int]:
-    """Return (height, width) with a long side of at most `ARTWORK_LONG_SIDE_PX`; never larger than given."""
-    ratio = min(1.0, ARTWORK_LONG_SIDE_PX / max(height, width))
+def coarsened(xyz: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Average XYZ (h, w, 3) over areas to a long side of at most `COARSE_LONG_SIDE_PX`."""
+    tall, wide = xyz.shape[:2]
+    height, width = reduced_size(tall, wide, COARSE_LONG_SIDE_PX)
+    return np.asarray(cv2.resize(xyz, (width, height), interpolation=cv2.INTER_AREA), np.float32)
+
+
+def reduced_size(height: int, width: int, long_side: int = ARTWORK_LONG_SIDE_PX) -> tuple[int, int]:
+    """Return (height, width) with a long side of at most `long_side`; never larger than given."""
+    ratio = min(1.0, long_side / max(height, width))
     return max(1, round(height * ratio)), max(1, round(width * ratio))
 
 
