@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from dyecast_api.blas_threads import keep_blas_to_one_thread
 from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
@@ -60,6 +61,7 @@ def dyecast(
 
 def main() -> None:
     """Run the command line and exit with its status."""
+    keep_blas_to_one_thread()
     let_every_character_through()
     signal.signal(signal.SIGTERM, _end)
     try:

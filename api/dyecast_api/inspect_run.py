@@ -1,7 +1,9 @@
 """Carrying out an order to inspect photos: read what they share, inspect, write, print, sum up."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dyecast_api.card_choice import layouts_to_look_for, values_by_layout
 from dyecast_api.exit_status import worst_status
@@ -9,6 +11,7 @@ from dyecast_api.inspect_order import InspectOrder
 from dyecast_api.inspect_stages import InspectStages
 from dyecast_api.inspection_document import document_line
 from dyecast_api.inspection_text import inspection_line, inspection_text, summary_line, verdict_text
+from dyecast_api.meanwhile import meanwhile
 from dyecast_api.output_files import write_file
 from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
 from dyecast_api.printable_text import printable
@@ -18,6 +21,9 @@ from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
 from dyecast_inspect.inspection import Paper
 
+if TYPE_CHECKING:
+    from dyecast_inspect.read_artwork import Artwork
+
 
 def carry_out(order: InspectOrder, stages: InspectStages) -> int:
     """Inspect every photo, write and print what was asked for; return the exit status.
@@ -26,8 +32,9 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
     """
     lines: list[IndexLine] = []
     verdicts = []
-    with PhotoProgress(len(order.photos), quiet=order.quiet) as progress:
-        setting = _setting(order, stages, progress)
+    reading = partial(stages.read_artwork, order.artwork, printer_profile=order.printer_profile)
+    with PhotoProgress(len(order.photos), quiet=order.quiet) as progress, meanwhile(reading) as artwork:
+        setting = _setting(order, stages, progress, artwork)
         photos = inspected_photos(order.photos, setting, stages, progress.say)
         for inspected, folder in zip(photos, _folders(order), strict=True):
             page = _write_files(order, inspected, folder)
@@ -47,10 +54,10 @@ def _folders(order: InspectOrder) -> Sequence[Path | None]:
     return report_folders(order.photos, order.out)
 
 
-def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress) -> Setting:
-    """Read what all photos share: artwork, cards, the approved piece."""
-    progress.say("Reading the artwork")
-    artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
+def _setting(
+    order: InspectOrder, stages: InspectStages, progress: PhotoProgress, artwork: "Callable[[], Artwork]"
+) -> Setting:
+    """Read what all photos share: cards, the approved piece; the artwork is being read already."""
     layouts = layouts_to_look_for(order.card)
     values = values_by_layout(order.card_values, layouts)
     approved = None

@@ -38,7 +38,7 @@ class MeasureApproved(Protocol):
     def __call__(
         self,
         path: Path,
-        artwork: "Artwork",
+        artwork: "Callable[[], Artwork]",
         *,
         layouts: "Sequence[CardLayout]",
         card_values: "Mapping[str, CardValues]",
@@ -52,7 +52,7 @@ class InspectPhoto(Protocol):
     def __call__(  # noqa: PLR0913 (the pipeline's own signature)
         self,
         path: Path,
-        artwork: "Artwork",
+        artwork: "Callable[[], Artwork]",
         *,
         layouts: "Sequence[CardLayout]",
         card_values: "Mapping[str, CardValues]",
@@ -85,7 +85,7 @@ def load_inspect_stages() -> InspectStages:
 
 def _measure_approved(
     path: Path,
-    artwork: "Artwork",
+    artwork: "Callable[[], Artwork]",
     *,
     layouts: "Sequence[CardLayout]",
     card_values: "Mapping[str, CardValues]",

@@ -18,12 +18,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
-    """What every photo of a batch is inspected against; `card_values` by layout name, may be empty.
+    """What every photo of a batch is inspected against.
 
-    `peek` tells that the photos are peeks, so that a refused one is answered as a peek.
+    `artwork` returns it, or raises what reading it raised; it may still be being read. `card_values` is by
+    layout name and may be empty. `peek` tells that the photos are peeks, so that a refused one is answered
+    as a peek.
     """
 
-    artwork: "Artwork"
+    artwork: "Callable[[], Artwork]"
     layouts: "Sequence[CardLayout]"
     card_values: "Mapping[str, CardValues]"
     approved: ApprovedPiece | None = None
@@ -64,6 +66,7 @@ def _inspected(
             progress=progress,
         )
     except (BadInput, Retake) as error:
-        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name, peek=setting.peek)
+        artwork = setting.artwork()  # when this is what failed, it is not the photo that is refused
+        refused = refused_inspection(error, photo=path.name, artwork=artwork.name, peek=setting.peek)
         return InspectedPhoto(path, refused, error)
     return InspectedPhoto(path, inspection)

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from dyecast_shared.adaptation import bradford_matrix
 from dyecast_shared.cielab import D50_WHITE, D65_WHITE
 from dyecast_shared.encodings import rgb_to_xyz_matrix
+from dyecast_shared.single_precision import exponential, logarithm, times_matrix
 
 BANDS_TO_XYZ: Final[NDArray[np.float64]] = bradford_matrix(D65_WHITE, D50_WHITE) @ rgb_to_xyz_matrix(
     ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)), (0.3127, 0.3290)
@@ -80,12 +81,12 @@ class Pressing:
 
 def bands_from_xyz(xyz: ArrayLike) -> NDArray[np.float32]:
     """Turn XYZ (..., 3), D50, 2 degree, Y = 1 for white, into light in the three bands, float32."""
-    return (np.asarray(xyz, np.float32) @ XYZ_TO_BANDS.T.astype(np.float32)).astype(np.float32)
+    return times_matrix(XYZ_TO_BANDS, np.asarray(xyz, np.float32))
 
 
 def xyz_from_bands(bands: ArrayLike) -> NDArray[np.float32]:
     """Turn light in the three bands (..., 3) into XYZ, D50, 2 degree, Y = 1 for white, float32."""
-    return (np.asarray(bands, np.float32) @ BANDS_TO_XYZ.T.astype(np.float32)).astype(np.float32)
+    return times_matrix(BANDS_TO_XYZ, np.asarray(bands, np.float32))
 
 
 def dye_amounts(bands: ArrayLike) -> NDArray[np.float32]:
@@ -108,9 +109,8 @@ def dye_amounts(bands: ArrayLike) -> NDArray[np.float32]:
     >>> print(np.abs(dye_amounts([1.0, 1.0, 1.0])))
     [0. 0. 0.]
     """
-    light = np.clip(np.asarray(bands, np.float32), LEAST_LIGHT, None)
-    density = -np.log10(light)
-    return (density @ np.linalg.inv(DYE_ABSORPTION).T.astype(np.float32)).astype(np.float32)
+    light = np.maximum(np.asarray(bands, np.float32), np.float32(LEAST_LIGHT))
+    return times_matrix(np.linalg.inv(DYE_ABSORPTION) / -np.log(10.0), logarithm(light))
 
 
 def scorched_absorption(yellowing: float) -> NDArray[np.float32]:
@@ -144,6 +144,7 @@ def pressed_bands(amounts: ArrayLike, pressing: Pressing) -> NDArray[np.float32]
     """
     fractions = np.array([pressing.cyan, pressing.magenta, pressing.yellow], np.float32)
     arrived = np.asarray(amounts, np.float32) * fractions
-    density = arrived @ scorched_absorption(pressing.yellowing).T
-    density += np.float32(pressing.yellowing) * COATING_YELLOWING
-    return np.asarray(np.power(np.float32(10.0), -density), np.float32)
+    absorption = np.column_stack(
+        [scorched_absorption(pressing.yellowing), pressing.yellowing * COATING_YELLOWING]
+    )
+    return exponential(times_matrix(-np.log(10.0) * absorption, arrived))

@@ -10,6 +10,7 @@ All are linear in their coefficients, which a Gaussian prior holds near a plain 
 encoding, white for white.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -70,6 +71,17 @@ class ColourModel:
         return np.asarray(total.reshape(camera.shape))
 
 
+def terms_only(camera: Array, kind: ModelKind) -> Array:
+    """Return the terms (..., T) at camera light (..., 3)."""
+    if kind is ModelKind.LINEAR:
+        return camera
+    light = np.maximum(camera, LEAST_LIGHT)
+    terms = [camera, _square_roots(light)]
+    if kind is ModelKind.ROOT_POLYNOMIAL_3:
+        terms.append(_cube_roots(light))
+    return np.concatenate(terms, axis=-1)
+
+
 def terms_and_slopes(camera: Array, kind: ModelKind) -> tuple[Array, Array]:
     """Return the terms (..., T) at camera light (..., 3), and their slopes (..., T, 3)."""
     identity = np.broadcast_to(np.eye(3), (*camera.shape[:-1], 3, 3))
@@ -101,13 +113,24 @@ def coefficient_prior(kind: ModelKind, plain_matrix: Array) -> tuple[Array, Arra
 
 def _square_roots(light: FloatArray) -> FloatArray:
     """√RG, √GB, √RB of (..., 3); the terms are laid out as planes in memory."""
-    roots = np.sqrt(np.moveaxis(light, -1, 0))
-    return np.moveaxis(np.stack([roots[0] * roots[1], roots[1] * roots[2], roots[0] * roots[2]]), 0, -1)
+    red, green, blue = _planes(np.sqrt(light))
+    return _interleaved([red * green, green * blue, red * blue])
 
 
 def _cube_roots(light: FloatArray) -> FloatArray:
     """∛ of R²G, G²R, G²B, B²G, R²B, B²R, RGB of (..., 3): (..., 7), laid out as planes in memory."""
-    red, green, blue = np.cbrt(np.moveaxis(light, -1, 0))
+    red, green, blue = _planes(np.cbrt(light))
     products = [red * red * green, green * green * red, green * green * blue, blue * blue * green]
     products += [red * red * blue, blue * blue * red, red * green * blue]
-    return np.moveaxis(np.stack(products), 0, -1)
+    return _interleaved(products)
+
+
+def _planes(colours: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the three planes of (..., 3)."""
+    return colours[..., 0], colours[..., 1], colours[..., 2]
+
+
+def _interleaved(planes: Sequence[FloatArray]) -> FloatArray:
+    """Return K planes (...) as (..., K), laid out as planes in memory."""
+    stacked = np.array(planes)
+    return stacked.transpose(*range(1, stacked.ndim), 0)

@@ -1,5 +1,6 @@
 """Compare the measured piece with the intended colours: CIEDE2000 over the piece and by main colour."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -27,6 +28,8 @@ class Comparison:
     ----------
     measured_lab, intended_lab
         (h, w, 3) float32 CIELAB, D50, 2 degree observer, equally sharp.
+    intended_xyz
+        (h, w, 3) float32 the intended colours in the frame, as sharp as they are, XYZ, D50.
     delta_e_map
         (h, w) float32 CIEDE2000, NaN where nothing was judged.
     summary
@@ -35,6 +38,7 @@ class Comparison:
 
     measured_lab: NDArray[np.float32]
     intended_lab: NDArray[np.float32]
+    intended_xyz: NDArray[np.float32]
     delta_e_map: NDArray[np.float32]
     summary: ColourDifference
 
@@ -42,15 +46,18 @@ class Comparison:
 def compare(piece: ExplainedPiece, intended_xyz: NDArray[np.float32]) -> Comparison:
     """Compare with intended colours (any size, the artwork's aspect, XYZ D50 with Y = 1 for white)."""
     height, width = piece.judged.shape
-    intended = cv2.resize(intended_xyz, (width, height), interpolation=cv2.INTER_AREA)
-    intended = _softened(np.asarray(intended, np.float32), photo_blur_px(piece))
-    measured_lab = _lab(_averaged(xyz_from_bands(piece.bands), piece.judged))
-    intended_lab = _lab(_averaged(intended, piece.judged))
+    resized = cv2.resize(intended_xyz, (width, height), interpolation=cv2.INTER_AREA)
+    intended = np.asarray(resized, np.float32)
+    softened = _softened(intended, photo_blur_px(piece))
+    softened, measured = _averaged((softened, xyz_from_bands(piece.bands)), piece.judged)
+    intended_lab, measured_lab = _lab(softened), _lab(measured)
     difference = np.asarray(delta_e_2000(intended_lab, measured_lab), np.float32)
+    difference[~piece.judged] = np.nan
     return Comparison(
         measured_lab=measured_lab,
         intended_lab=intended_lab,
-        delta_e_map=np.where(piece.judged, difference, np.float32(np.nan)).astype(np.float32),
+        intended_xyz=intended,
+        delta_e_map=difference,
         summary=summarised(difference[piece.judged]),
     )
 
@@ -72,25 +79,31 @@ def photo_blur_px(piece: ExplainedPiece) -> float:
 
 def compare_regions(comparison: Comparison, judged: NDArray[np.bool_]) -> tuple[RegionDifference, ...]:
     """Compare each of the artwork's main colours, the largest first; every second pixel is enough."""
-    regions = []
-    intended_lab, measured_lab = comparison.intended_lab[::2, ::2], comparison.measured_lab[::2, ::2]
-    for colour in main_colours(intended_lab, judged[::2, ::2]):
-        intended = intended_lab[colour.mask].mean(axis=0).astype(np.float64)
-        measured = measured_lab[colour.mask].mean(axis=0).astype(np.float64)
-        parts = hue_chroma_differences(intended, measured)
-        regions.append(
-            RegionDifference(
-                name=colour.name,
-                area_share=colour.share,
-                intended_lab=_triple(intended),
-                measured_lab=_triple(measured),
-                delta_lightness=float(parts.delta_lightness),
-                delta_chroma=float(parts.delta_chroma),
-                delta_hue=float(parts.delta_hue),
-                delta_e_2000=float(delta_e_2000(intended, measured)),
-            )
+    intended_lab, measured_lab = (
+        np.ascontiguousarray(lab[::2, ::2]) for lab in (comparison.intended_lab, comparison.measured_lab)
+    )
+    colours = main_colours(intended_lab, judged[::2, ::2])
+    if not colours:
+        return ()
+    intended, measured = (
+        np.array([cv2.mean(lab, colour.mask.astype(np.uint8))[:3] for colour in colours])
+        for lab in (intended_lab, measured_lab)
+    )
+    parts = hue_chroma_differences(intended, measured)
+    differences = np.asarray(delta_e_2000(intended, measured))
+    return tuple(
+        RegionDifference(
+            name=colour.name,
+            area_share=colour.share,
+            intended_lab=_triple(intended[place]),
+            measured_lab=_triple(measured[place]),
+            delta_lightness=float(parts.delta_lightness[place]),
+            delta_chroma=float(parts.delta_chroma[place]),
+            delta_hue=float(parts.delta_hue[place]),
+            delta_e_2000=float(differences[place]),
         )
-    return tuple(regions)
+        for place, colour in enumerate(colours)
+    )
 
 
 def _triple(lab: NDArray[np.float64]) -> tuple[float, float, float]:
@@ -103,13 +116,20 @@ def _softened(xyz: NDArray[np.float32], blur_px: float) -> NDArray[np.float32]:
     return np.asarray(cv2.GaussianBlur(xyz, (0, 0), blur_px), np.float32) if blur_px > 0.2 else xyz
 
 
-def _averaged(xyz: NDArray[np.float32], judged: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Average over the noise in linear light, over judged pixels only."""
+def _averaged(
+    pictures: Sequence[NDArray[np.float32]], judged: NDArray[np.bool_]
+) -> list[NDArray[np.float32]]:
+    """Average pictures over the noise, in linear light, over judged pixels only; the others stay."""
     mask = judged.astype(np.float32)
-    light = cv2.GaussianBlur(xyz * mask[..., np.newaxis], (0, 0), NOISE_BLUR_PX)
-    share = cv2.GaussianBlur(mask, (0, 0), NOISE_BLUR_PX)
-    averaged = light / np.maximum(share, 1e-3)[..., np.newaxis]
-    return np.where(judged[..., np.newaxis], averaged, xyz).astype(np.float32)
+    share = np.maximum(cv2.GaussianBlur(mask, (0, 0), NOISE_BLUR_PX), np.float32(1e-3))
+    masks, shares = cv2.merge([mask] * 3), cv2.merge([share] * 3)
+    hidden = np.asarray(~judged, np.uint8)
+    averaged = []
+    for picture in pictures:
+        blurred = cv2.GaussianBlur(picture * masks, (0, 0), NOISE_BLUR_PX)
+        light = np.asarray(blurred / shares, np.float32)
+        averaged.append(np.asarray(cv2.copyTo(picture, hidden, light), np.float32))
+    return averaged
 
 
 def _lab(xyz: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -157,7 +157,8 @@ class ColourCorrection:
 
     def clipped(self, linear_rgb: FloatArray) -> NDArray[np.bool_]:
         """Tell where (..., 3) linear light is at the ceiling in any channel: (...) bool."""
-        return np.asarray((np.asarray(linear_rgb) >= 0.97 * np.minimum(self.ceiling, 0.99)).any(axis=-1))
+        at = np.asarray(linear_rgb) >= 0.97 * np.minimum(self.ceiling, 0.99)
+        return np.asarray(at[..., 0] | at[..., 1] | at[..., 2])
 
 
 def correct_colour(

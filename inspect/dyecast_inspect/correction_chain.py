@@ -12,7 +12,13 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_inspect.colour_models import TERM_COUNT, ModelKind, coefficient_prior, terms_and_slopes
+from dyecast_inspect.colour_models import (
+    TERM_COUNT,
+    ModelKind,
+    coefficient_prior,
+    terms_and_slopes,
+    terms_only,
+)
 from dyecast_inspect.illumination import TERM_COUNT as FIELD_TERMS
 from dyecast_inspect.illumination import field_prior
 from dyecast_inspect.perceptual_metric import relative_xyz_to_lab
@@ -185,7 +191,7 @@ def _tone_undone(prepared: Prepared, deviation: Array) -> Array:
 def patch_lab(prepared: Prepared, vector: Array) -> Array:
     """Lab of the patches, (N, 3)."""
     camera = undo(prepared, vector).camera[: prepared.patch_count]
-    terms, _ = terms_and_slopes(camera, prepared.problem.kind)
+    terms = terms_only(camera, prepared.problem.kind)
     return relative_xyz_to_lab(terms @ vector[MATRIX].reshape(3, -1).T)[0]
 
 
@@ -196,7 +202,7 @@ def patch_lab_each(prepared: Prepared, vectors: Array) -> Array:
     inverse_gain = np.exp(-(field @ problem.terms[:count, :, None])[..., 0])
     tone = (prepared.problem.basis[:count] * vectors[:, TONE].reshape(count, 3, KNOT_COUNT)).sum(axis=-1)
     light = problem.light[:count] / problem.white * np.exp(tone)
-    terms, _ = terms_and_slopes((light - vectors[:, BLACK]) * inverse_gain, problem.kind)
+    terms = terms_only((light - vectors[:, BLACK]) * inverse_gain, problem.kind)
     matrix = vectors[:, MATRIX].reshape(count, 3, -1)
     return relative_xyz_to_lab((matrix @ terms[..., None])[..., 0])[0]
 
@@ -216,12 +222,14 @@ def _patch_residuals(
 ) -> tuple[Array, Array]:
     count = prepared.patch_count
     matrix = vector[MATRIX].reshape(3, -1)
-    terms, term_slopes = terms_and_slopes(chain.camera[:count], prepared.problem.kind)
+    camera, kind = chain.camera[:count], prepared.problem.kind
+    terms = terms_only(camera, kind)
     lab, lab_slopes = relative_xyz_to_lab(terms @ matrix.T)
     metric = prepared.problem.metric * (np.sqrt(weights.patch) / PATCH_SIGMA)[:, None, None]
     residual = (metric @ (lab - prepared.problem.reference_lab)[..., None]).ravel()
     if not with_slopes:
         return residual, np.zeros((0, len(vector)))
+    _, term_slopes = terms_and_slopes(camera, kind)
     by_xyz = metric @ lab_slopes
     by_camera = by_xyz @ (matrix @ term_slopes)
     slopes = np.empty((count, 3, len(vector)))

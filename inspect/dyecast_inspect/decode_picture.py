@@ -4,7 +4,7 @@ import io
 import re
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import cv2
 import numpy as np
@@ -16,7 +16,7 @@ from dyecast_inspect.deep_picture import decode_deep
 from dyecast_inspect.jpeg_scans import check_scans
 from dyecast_inspect.picture_header import SEPARATE_PLANES, Container, PictureHeader, open_with_pillow
 from dyecast_inspect.pillow_quietly import pillow_quietly
-from dyecast_inspect.png_chunks import pixels_intact
+from dyecast_inspect.png_chunks import only_pixels, pixels_intact, small_chunk
 from dyecast_inspect.reading_bounds import ReadingBounds
 from dyecast_inspect.silent_stderr import silent_stderr
 from dyecast_shared.errors import NotAPicture, PictureDamaged
@@ -89,7 +89,8 @@ def decode(data: bytes, header: PictureHeader, *, factor: int, bounds: ReadingBo
         return _decode_heif(data, header, factor)
     if header.container is Container.PNG and not pixels_intact(data):
         raise PictureDamaged("The PNG's pixels do not match their checksum.", file=header.name)
-    return _decode_with_pillow(data, header, factor)
+    plain = _plain_png(data, header) if factor == 1 else None
+    return _decode_with_pillow(data, header, factor) if plain is None else _raster(plain, factor)
 
 
 def _decode_jpeg(data: bytes, header: PictureHeader, factor: int) -> Raster:
@@ -154,6 +155,30 @@ def _not_read(layout: str, name: str) -> NotAPicture:
     """Build the refusal of a picture whose pixels are laid out as no photo's are."""
     message = f"Its pixels are stored as {layout}, which dyecast does not read."
     return NotAPicture(message, advice="Save it as 8-bit RGB with its profile embedded.", file=name)
+
+
+def _plain_png(data: bytes, header: PictureHeader) -> CodeValues | None:
+    """Decode an 8-bit colour PNG, (H, W, 3 or 4), twice as fast as Pillow; None for what Pillow must see."""
+    if (
+        header.container is not Container.PNG
+        or header.mode not in ("RGB", "RGBA")
+        or small_chunk(data, b"tRNS")
+    ):
+        return None
+    codes = _png_codes(data)
+    return codes if codes is not None and codes.dtype == np.uint8 and codes.ndim == 3 else None
+
+
+def _png_codes(data: bytes) -> CodeValues | None:
+    """Decode a PNG from its pixel chunks alone, red first; None where OpenCV finds anything amiss."""
+    with silent_stderr():
+        codes: NDArray[Any] | None = cv2.imdecode(
+            np.frombuffer(only_pixels(data), np.uint8), cv2.IMREAD_UNCHANGED
+        )
+    if codes is None or codes.ndim != 3:
+        return codes
+    order = cv2.COLOR_BGRA2RGBA if codes.shape[2] == 4 else cv2.COLOR_BGR2RGB
+    return cast(CodeValues, cv2.cvtColor(codes, order, dst=codes))
 
 
 def _block_mean(codes: NDArray[Any], factor: int) -> NDArray[Any]:

@@ -17,6 +17,7 @@ from dyecast_inspect.intended_ink import IntendedInk, intended_ink
 from dyecast_inspect.measure_piece import MeasuredPiece
 from dyecast_inspect.outline import find_outline
 from dyecast_inspect.read_artwork import Artwork
+from dyecast_shared.single_precision import cube_root
 
 FIT_LONG_SIDE_PX: Final = 64
 """Long side of the pictures the fit sees; the artwork enters at twice that."""
@@ -66,9 +67,7 @@ class ExplainedPiece:
 def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior) -> ExplainedPiece:
     """Fit, find outline and glare, fit again, and take gain and veil off."""
     height, width = piece.usable.shape
-    opaque = (
-        cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA) > 0.5
-    )
+    opaque = _opaque(artwork, height, width)
     ink = intended_ink(artwork, fit_size(height, width))
     sample = piece_sample(piece, ink, piece.usable & opaque)
     first = fit_pressing(sample, prior, converged=FIRST_LOOK)
@@ -76,6 +75,14 @@ def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior
     judged = piece.usable & outline & ~_glare(piece, first)
     final = fit_pressing(piece_sample(piece, ink, judged), prior, start=first.parameters)
     return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final)
+
+
+def _opaque(artwork: Artwork, height: int, width: int) -> NDArray[np.bool_]:
+    """Tell where the artwork puts anything at all, (height, width)."""
+    if artwork.opaque.all():
+        return np.ones((height, width), bool)
+    share = cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA)
+    return np.asarray(share > 0.5)
 
 
 def fit_size(height: int, width: int) -> tuple[int, int]:
@@ -104,10 +111,20 @@ def _glare(piece: MeasuredPiece, fit: PressingFit) -> NDArray[np.bool_]:
     expected = cv2.resize(fit.predicted, (width, height), interpolation=cv2.INTER_LINEAR)
     blur = max(1.0, 0.5 * width / fit.predicted.shape[1])
     seen = cv2.GaussianBlur(piece.bands, (0, 0), blur)
-    rise = np.cbrt(np.maximum(seen, 0.0)) - np.cbrt(np.maximum(expected, 0.0))
-    raised = (rise.min(axis=2) > GLARE_RISE).astype(np.uint8)
+    rise = _root(np.asarray(seen, np.float32)) - _root(np.asarray(expected, np.float32))
+    raised = (_least(rise) > GLARE_RISE).astype(np.uint8)
     opened = cv2.morphologyEx(raised, cv2.MORPH_OPEN, np.ones((GLARE_OPENING_PX,) * 2, np.uint8))
     return cv2.dilate(opened, np.ones((2 * GLARE_MARGIN_PX + 1,) * 2, np.uint8)).astype(bool)
+
+
+def _root(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the cube root of light."""
+    return cube_root(np.maximum(light, np.float32(0.0)))
+
+
+def _least(planes: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the least of the three bands, (h, w); numpy's own minimum over a short axis is slow."""
+    return np.minimum(np.minimum(planes[..., 0], planes[..., 1]), planes[..., 2])
 
 
 def _without_surface(
@@ -120,5 +137,5 @@ def _without_surface(
     expected = cv2.resize(np.maximum(bare, 0.0), (width, height), interpolation=cv2.INTER_LINEAR)
     gain = cv2.resize(fit.gain(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
     veil = cv2.resize(fit.veil(rows, columns), (width, height), interpolation=cv2.INTER_LINEAR)
-    seen = np.maximum(piece.bands - veil[..., np.newaxis], 0.0) / gain
-    return np.asarray(np.where(judged[..., np.newaxis], seen, expected), np.float32)
+    seen = np.maximum(piece.bands - veil[..., np.newaxis], np.float32(0.0)) / np.asarray(gain, np.float32)
+    return np.asarray(cv2.copyTo(seen, np.asarray(judged, np.uint8), expected), np.float32)

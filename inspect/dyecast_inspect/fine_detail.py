@@ -22,8 +22,8 @@ from dyecast_shared.photo import Photo
 TILE_PX: Final = 28
 """Side of a tile, pixels of the finer of photo and artwork: several lines or one clear edge."""
 
-MARGIN_PX: Final = 12
-"""Artwork around a tile that its blur may draw from: three times the widest blur."""
+MARGIN_PX: Final = 17
+"""Artwork around a tile that its blur may draw from: four times the widest blur, and one for its slope."""
 
 MOST_TILES: Final = 12
 """Tiles compared, those with most detail first."""
@@ -49,12 +49,11 @@ LEAST_UNCERTAINTY_MM2: Final = 0.006
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Tile:
-    """A tile of the photo, (T, T) float32 light, and the artwork around it; `inside` is the tile's place."""
+class _Tiles:
+    """N tiles: the photo's light (N, T * T) float32, and the artwork around, (N, T + 2 margins, same)."""
 
     seen: NDArray[np.float32]
     around: NDArray[np.float32]
-    inside: tuple[slice, slice]
 
 
 def measure_bleed(
@@ -66,7 +65,7 @@ def measure_bleed(
     frame = np.array([[1 / width, 0, 0.5 / width], [0, 1 / height, 0.5 / height], [0, 0, 1]])
     to_photo = registration.artwork_to_photo @ frame
     tiles = _tiles(photo, to_photo, intended)
-    if not tiles:
+    if tiles is None:
         return None
     middle = [width / 2, height / 2]
     blur_mm = _best_blur_px(tiles) * local_scale(np.linalg.inv(card.card_to_photo) @ to_photo, middle)
@@ -92,18 +91,19 @@ def _intended(registration: Registration, artwork: Artwork) -> NDArray[np.float3
     return np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _tiles(photo: Photo, to_photo: NDArray[np.float64], intended: NDArray[np.float32]) -> list[_Tile]:
-    """Return the tiles with most detail that are not clipped."""
-    found: list[_Tile] = []
+def _tiles(photo: Photo, to_photo: NDArray[np.float64], intended: NDArray[np.float32]) -> _Tiles | None:
+    """Return the tiles with most detail that are not clipped, None when there is none."""
+    padded = cv2.copyMakeBorder(intended, MARGIN_PX, MARGIN_PX, MARGIN_PX, MARGIN_PX, cv2.BORDER_REFLECT_101)
+    side = TILE_PX + 2 * MARGIN_PX
+    seen, around = [], []
     for row, column in _most_detailed(intended):
-        seen = _seen(photo, to_photo @ np.array([[1, 0, column], [0, 1, row], [0, 0, 1]]))
-        if seen is not None:
-            top, left = max(0, row - MARGIN_PX), max(0, column - MARGIN_PX)
-            around = intended[top : row + TILE_PX + MARGIN_PX, left : column + TILE_PX + MARGIN_PX]
-            found.append(_Tile(seen, around, np.s_[row - top :, column - left :]))
-        if len(found) == MOST_TILES:
+        light = _seen(photo, to_photo @ np.array([[1, 0, column], [0, 1, row], [0, 0, 1]]))
+        if light is not None:
+            seen.append(light.ravel())
+            around.append(padded[row : row + side, column : column + side])
+        if len(seen) == MOST_TILES:
             break
-    return found
+    return _Tiles(np.stack(seen), np.stack(around)) if seen else None
 
 
 def _most_detailed(intended: NDArray[np.float32]) -> list[tuple[int, int]]:
@@ -127,10 +127,9 @@ def _seen(photo: Photo, to_photo: NDArray[np.float64]) -> NDArray[np.float32] | 
     return np.asarray(photo.encoding.decode_tables[1][codes[..., 1]], np.float32)
 
 
-def _best_blur_px(tiles: list[_Tile]) -> float:
+def _best_blur_px(tiles: _Tiles) -> float:
     """Return the blur, standard deviation in pixels, that explains all tiles together best."""
-    misfit = np.array([[_misfit(tile, blur) for blur in BLURS_PX] for tile in tiles])
-    total = np.log(misfit + 1e-4).sum(axis=0)
+    total = np.array([np.log(_misfit(tiles, blur) + 1e-4).sum() for blur in BLURS_PX])
     best = int(np.clip(total.argmin(), 1, len(BLURS_PX) - 2))
     places = np.log(BLURS_PX[best - 1 : best + 2])
     curve = np.polyfit(places, total[best - 1 : best + 2], 2)
@@ -138,13 +137,18 @@ def _best_blur_px(tiles: list[_Tile]) -> float:
     return float(np.exp(np.clip(lowest, places[0], places[2])))
 
 
-def _misfit(tile: _Tile, blur: float) -> float:
-    """Return the share of a tile's variance that the blurred artwork leaves unexplained."""
-    soft = cv2.GaussianBlur(tile.around, (0, 0), blur)
+def _misfit(tiles: _Tiles, blur: float) -> NDArray[np.float32]:
+    """Return the share of each tile's variance that the blurred artwork leaves unexplained, (N,).
+
+    The tiles are blurred as one tall picture: their margins are as wide as the blur reaches.
+    """
+    count, side = tiles.around.shape[:2]
+    soft = cv2.GaussianBlur(tiles.around.reshape(count * side, side), (0, 0), blur)
     pictures = (soft, cv2.Sobel(soft, cv2.CV_32F, 1, 0), cv2.Sobel(soft, cv2.CV_32F, 0, 1))
-    light = tile.seen.ravel()
-    columns = [picture[tile.inside][:TILE_PX, :TILE_PX].ravel() for picture in pictures]
-    terms = np.stack([*columns, np.ones_like(light)], axis=1)
-    normal, right = terms.T @ terms, terms.T @ light
-    fitted = terms @ np.linalg.solve(normal + 1e-9 * np.eye(4, dtype=np.float32), right)
-    return float(((light - fitted) ** 2).mean() / max(float(light.var()), 1e-8))
+    inside = np.s_[:, MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
+    columns = [picture.reshape(count, side, side)[inside].reshape(count, -1) for picture in pictures]
+    terms = np.stack([*columns, np.ones_like(tiles.seen)], axis=1)
+    normal = terms @ terms.transpose(0, 2, 1) + 1e-9 * np.eye(4, dtype=np.float32)
+    weights = np.linalg.solve(normal, terms @ tiles.seen[..., np.newaxis])
+    left = tiles.seen - (weights.transpose(0, 2, 1) @ terms)[:, 0]
+    return np.asarray((left**2).mean(axis=1) / np.maximum(tiles.seen.var(axis=1), 1e-8), np.float32)

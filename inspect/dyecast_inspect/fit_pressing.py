@@ -32,6 +32,7 @@ from dyecast_calibration.pressing_model import (
 )
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.intended_ink import TIMES_FINER, IntendedInk
+from dyecast_shared.single_precision import cube_root, exponential, logarithm, times_matrix
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]
@@ -48,6 +49,8 @@ LEAST_BLEED_PX2: Final = 0.02
 SUBPIXEL_VARIANCE: Final = 0.15
 """Variance of bleed, px² of the fine artwork, that mixes what is finer than a pixel to 1 - 1/e: twice the
 variance of a uniform pixel, 1/12."""
+
+LN_10: Final = float(np.log(10.0))
 
 LEAST_LIGHT: Final = 1e-4
 """Light below which the cube root is not taken: it is noise."""
@@ -157,26 +160,61 @@ def fit_pressing(
 
     Levenberg-Marquardt with Cauchy weights (Holland and Welsch 1977); the prior enters as residuals of its
     own. Neighbouring pixels share their errors, so all pixels together count as `prior.independent` ones.
+    The covariance is that of the step before the last, which hardly moved.
     """
     problem = _Problem(sample, prior)
-    current = problem.start() if start is None else start
-    cost, normal, right = problem.equations(current)
+    state = problem.at(problem.start() if start is None else start)
+    normal, right = problem.equations(state)
     damping = 1e-3
     for _ in range(STEPS):
         change = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), right)
-        trial = problem.bounded(current + change)
-        trial_cost, trial_normal, trial_right = problem.equations(trial)
-        if trial_cost > cost:
+        trial = problem.at(problem.bounded(state.parameters + change))
+        if trial.cost > state.cost:
             damping *= 10.0
             if damping > 1e6:
                 break
             continue
-        moved = np.abs((trial - current) / problem.below).max()
-        current, cost, normal, right = trial, trial_cost, trial_normal, trial_right
-        damping = max(damping * 0.2, 1e-6)
+        moved = np.abs((trial.parameters - state.parameters) / problem.below).max()
+        state = trial
         if moved < converged:
             break
-    return problem.explained(current, np.asarray(np.linalg.inv(normal), np.float64))
+        normal, right = problem.equations(state)
+        damping = max(damping * 0.2, 1e-6)
+    return problem.explained(state, np.asarray(np.linalg.inv(normal), np.float64))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _State:
+    """What the model makes of one set of parameters.
+
+    Attributes
+    ----------
+    fractions
+        (3,) float32 transferred fraction of each dye.
+    unmixed
+        How far lines finer than a pixel are still lines, 0..1.
+    spread, fine_light
+        (2h, 2w, 3) dye at its place after bleeding, before the fractions; the light that comes back from it.
+    pressed, lit, gain
+        (h, w, 3) that light as sharp as the photo; the same under the piece's light; the piece's light.
+    predicted, root, residual
+        (h, w, 3) light with veil; its cube root; that less the measured one, in multiples of the noise.
+    cost
+        Robust sum of squares with the prior's.
+    """
+
+    parameters: Vector
+    fractions: Image
+    unmixed: float
+    spread: Image
+    fine_light: Image
+    pressed: Image
+    lit: Image
+    gain: Image
+    predicted: Image
+    root: Image
+    residual: Image
+    cost: float
 
 
 class _Problem:
@@ -185,25 +223,27 @@ class _Problem:
     def __init__(self, sample: PieceSample, prior: PressingPrior) -> None:
         height, width = sample.measured.shape[:2]
         self.sample, self.prior = sample, prior
-        self.terms = field_terms(height, width).astype(np.float32)
-        self.root = np.cbrt(np.maximum(sample.measured, LEAST_LIGHT)).astype(np.float32)
+        self.size = (width, height)
+        self.terms = np.ascontiguousarray(np.moveaxis(field_terms(height, width), -1, 0), np.float32)
+        self.root = cube_root(np.maximum(sample.measured, np.float32(LEAST_LIGHT)))
         self.mean, self.below, self.above = prior.vectors(glass=sample.glass)
         self.fine_per_mm = np.float32(TIMES_FINER * sample.pixels_per_mm)
         self.unmixing = sample.ink.mixed - sample.ink.amounts
         used = max(float(sample.weight.sum()) * 3.0, 1.0)
         self.share = prior.independent / used
+        self.say = np.repeat(sample.weight[..., np.newaxis] * np.float32(self.share), 3, axis=2)
 
     def start(self) -> Vector:
         """Begin at the prior's middle, with fraction and gain from a straight line through log light."""
         start = self.mean.copy()
-        amounts = cv2.resize(self.sample.ink.amounts, self.terms.shape[1::-1], interpolation=cv2.INTER_AREA)
-        density = (amounts @ DYE_ABSORPTION.T.astype(np.float32))[..., 1]
+        amounts = cv2.resize(self.sample.ink.amounts, self.size, interpolation=cv2.INTER_AREA)
+        density = times_matrix(DYE_ABSORPTION, np.asarray(amounts, np.float32))[..., 1]
         log_light = np.log10(np.maximum(self.sample.measured[..., 1], 0.01))
         usable = (self.sample.weight > 0.5) & (density < 1.2)
         if usable.sum() > 50 and float(np.ptp(density[usable])) > 0.2:
             slope, level = np.polyfit(density[usable], log_light[usable], 1)
             start[0] = float(np.log(np.clip(-slope, 0.3, 1.2)))
-            start[4] = float(np.clip(level * np.log(10.0), -0.6, 0.6))
+            start[4] = float(np.clip(level * LN_10, -0.6, 0.6))
         return start
 
     def bounded(self, parameters: Vector) -> Vector:
@@ -215,84 +255,96 @@ class _Problem:
         bounded[0] = np.clip(bounded[0], -2.0, 0.6)
         return bounded
 
-    def pressed(self, parameters: Vector) -> tuple[Image, list[Image]]:
-        """Return the pressed artwork, and its change with fraction, cyan, yellow, yellowing and bleed."""
+    def at(self, parameters: Vector) -> _State:
+        """Predict the light of one set of parameters, and tell how far it is from the measured."""
         fractions = np.exp(parameters[0] + np.array([parameters[1], 0.0, parameters[2]])).astype(np.float32)
-        variance_px2 = float(parameters[BLEED]) * self.fine_per_mm**2
+        variance_px2 = float(parameters[BLEED] * self.fine_per_mm**2)
         unmixed = float(np.exp(-variance_px2 / SUBPIXEL_VARIANCE))
-        spread = self.sample.ink.mixed - unmixed * self.unmixing
+        spread = self.sample.ink.mixed - np.float32(unmixed) * self.unmixing
         if variance_px2 > LEAST_BLEED_PX2:
-            spread = cv2.GaussianBlur(spread, (0, 0), float(np.sqrt(variance_px2)))
-        arrived = spread * fractions
-        absorption = scorched_absorption(float(parameters[YELLOWING]))
-        density = arrived @ absorption.T
-        density += np.float32(parameters[YELLOWING]) * COATING_YELLOWING
-        light = np.exp(density * np.float32(-np.log(10.0)))
-        darker = light * np.float32(-np.log(10.0))
-        cyan, magenta, yellow = (
-            darker * (arrived[..., dye, np.newaxis] * absorption[:, dye]) for dye in range(3)
+            spread = np.asarray(cv2.GaussianBlur(spread, (0, 0), float(np.sqrt(variance_px2))), np.float32)
+        yellowing = float(parameters[YELLOWING])
+        absorption = np.column_stack(
+            [scorched_absorption(yellowing) * fractions, yellowing * COATING_YELLOWING]
         )
-        mixing = self.unmixing * fractions * np.float32(unmixed / SUBPIXEL_VARIANCE)
-        spreading = (cv2.Laplacian(arrived, cv2.CV_32F) * np.float32(0.5) + mixing) * self.fine_per_mm**2
-        changes = [
-            cyan + magenta + yellow,
-            cyan,
-            yellow,
-            darker * (COATING_YELLOWING + arrived.sum(axis=2, keepdims=True) * INK_YELLOWING),
-            darker * (spreading @ absorption.T),
-        ]
-        return self._seen(light, parameters), [self._seen(change, parameters) for change in changes]
+        fine_light = exponential(times_matrix(-LN_10 * absorption, spread))
+        pressed, gain = self._seen(fine_light, parameters), self._gain(parameters)
+        lit = gain * pressed
+        veil = np.tensordot(parameters[VEIL].astype(np.float32), self.terms[:3], axes=1)
+        predicted = lit + veil[..., np.newaxis]
+        root = cube_root(np.maximum(predicted, np.float32(LEAST_LIGHT)))
+        residual = (root - self.root) * np.float32(1.0 / self.prior.noise)
+        return _State(
+            parameters, fractions, unmixed, spread, fine_light, pressed, lit, gain, predicted, root, residual,
+            self._cost(parameters, residual),
+        )  # fmt: skip
+
+    def _gain(self, parameters: Vector) -> Image:
+        """Light at the piece over the light the card foretold, (h, w, 3)."""
+        long_band, short_band = parameters[BAND_GAIN]
+        across = np.tensordot(parameters[GAIN].astype(np.float32), self.terms, axes=1)
+        return exponential(across[..., np.newaxis] + np.array([long_band, 0.0, short_band], np.float32))
 
     def _seen(self, fine: Image, parameters: Vector) -> Image:
         """Average to the sample's size and blur as the photo is blurred."""
-        small = cv2.resize(fine, self.terms.shape[1::-1], interpolation=cv2.INTER_AREA)
+        small = cv2.resize(fine, self.size, interpolation=cv2.INTER_AREA)
         return np.asarray(cv2.GaussianBlur(small, (0, 0), float(np.sqrt(parameters[BLUR]))), np.float32)
 
-    def model(self, parameters: Vector) -> tuple[Image, NDArray[np.float32]]:
-        """Return predicted light (h, w, 3) and its change with every parameter, (h, w, 3, 17)."""
-        pressed, changes = self.pressed(parameters)
-        bands = np.array([parameters[BAND_GAIN][0], 0.0, parameters[BAND_GAIN][1]])
-        gain = np.exp((self.terms @ parameters[GAIN])[..., np.newaxis] + bands).astype(np.float32)
-        lit = gain * pressed
-        predicted = lit + (self.terms[..., :3] @ parameters[VEIL].astype(np.float32))[..., np.newaxis]
-        jacobian = np.zeros((*pressed.shape, len(parameters)), np.float32)
-        for place, change in zip((0, 1, 2, YELLOWING, BLEED), changes, strict=True):
-            jacobian[..., place] = gain * change
-        jacobian[..., GAIN] = lit[..., np.newaxis] * self.terms[..., np.newaxis, :]
-        jacobian[..., 0, 10], jacobian[..., 2, 11] = lit[..., 0], lit[..., 2]
-        jacobian[..., VEIL] = self.terms[..., np.newaxis, :3]
-        jacobian[..., BLUR] = gain * cv2.Laplacian(pressed, cv2.CV_32F) * 0.5
-        return np.asarray(predicted, np.float32), jacobian
-
-    def equations(self, parameters: Vector) -> tuple[float, Vector, Vector]:
-        """Return robust cost, normal matrix (17, 17) and right-hand side (17,)."""
-        predicted, jacobian = self.model(parameters)
-        light = np.maximum(predicted, LEAST_LIGHT)
-        root = np.cbrt(light)
-        residual = (root - self.root) / self.prior.noise
-        weight = self._robust(residual) * self.sample.weight[..., np.newaxis] * self.share
-        jacobian /= (3.0 * self.prior.noise * root * root)[..., np.newaxis]
-        flat = jacobian.reshape(-1, jacobian.shape[-1])
-        weighted = flat * weight.reshape(-1, 1)
+    def _cost(self, parameters: Vector, residual: Image) -> float:
+        """Robust sum of squares and the prior's."""
+        tail = np.float32(self.prior.tail)
+        misfit = logarithm(1.0 + (residual / tail) ** 2)
         departure = parameters - self.mean
         spread = np.where(departure > 0.0, self.above, self.below)
-        pull = departure / spread**2
-        normal = (weighted.T @ flat).astype(np.float64) + np.diag(spread**-2.0)
-        right = -(weighted.T @ residual.ravel()).astype(np.float64) - pull
-        tail = self.prior.tail
-        misfit = tail**2 * np.log1p((residual / tail) ** 2) * self.sample.weight[..., np.newaxis]
-        cost = float(misfit.sum()) * self.share + float(((departure / spread) ** 2).sum())
-        return cost, normal, right
+        return float(tail**2 * np.vdot(misfit, self.say)) + float(((departure / spread) ** 2).sum())
+
+    def _by_press(self, state: _State) -> list[Image]:
+        """Change of the light at the sample's size with fraction, cyan, yellow, yellowing and bleed."""
+        scorched = scorched_absorption(float(state.parameters[YELLOWING]))
+        absorption = -LN_10 * scorched * state.fractions
+        yellowing = np.column_stack([np.outer(INK_YELLOWING, state.fractions), COATING_YELLOWING])
+        mixing = self.unmixing * np.float32(state.unmixed / SUBPIXEL_VARIANCE)
+        spreading = cv2.Laplacian(state.spread, cv2.CV_32F) * np.float32(0.5) + mixing
+        changes = [
+            times_matrix(absorption, state.spread),
+            times_matrix(absorption * [1.0, 0.0, 0.0], state.spread),
+            times_matrix(absorption * [0.0, 0.0, 1.0], state.spread),
+            times_matrix(-LN_10 * yellowing, state.spread),
+            times_matrix(absorption * float(self.fine_per_mm) ** 2, spreading),
+        ]
+        return [self._seen(state.fine_light * change, state.parameters) for change in changes]
+
+    def slopes(self, state: _State) -> Image:
+        """Change of the predicted light with every parameter, (17, h, w, 3)."""
+        slopes = np.zeros((len(state.parameters), *state.lit.shape), np.float32)
+        for place, change in zip((0, 1, 2, YELLOWING, BLEED), self._by_press(state), strict=True):
+            np.multiply(state.gain, change, out=slopes[place])
+        np.multiply(state.lit, self.terms[..., np.newaxis], out=slopes[GAIN])
+        slopes[10, ..., 0], slopes[11, ..., 2] = state.lit[..., 0], state.lit[..., 2]
+        slopes[VEIL] = self.terms[:3, ..., np.newaxis]
+        slopes[BLUR] = cv2.Laplacian(state.pressed, cv2.CV_32F) * (np.float32(0.5) * state.gain)
+        return slopes
+
+    def equations(self, state: _State) -> tuple[Vector, Vector]:
+        """Return normal matrix (17, 17) and right-hand side (17,)."""
+        weight = np.sqrt(self._robust(state.residual) * self.say)
+        slopes = self.slopes(state)
+        slopes *= weight / (np.float32(3.0 * self.prior.noise) * state.root * state.root)
+        flat = slopes.reshape(len(slopes), -1)
+        departure = state.parameters - self.mean
+        precision = np.where(departure > 0.0, self.above, self.below) ** -2.0
+        normal = (flat @ flat.T).astype(np.float64) + np.diag(precision)
+        right = -(flat @ (weight * state.residual).ravel()).astype(np.float64) - departure * precision
+        return normal, right
 
     def _robust(self, residual: Image) -> Image:
         """Cauchy weight of each residual, 0..1."""
-        return np.asarray(1.0 / (1.0 + (residual / self.prior.tail) ** 2), np.float32)
+        return np.asarray(1.0 / (1.0 + (residual / np.float32(self.prior.tail)) ** 2), np.float32)
 
-    def explained(self, parameters: Vector, covariance: Vector) -> PressingFit:
+    def explained(self, state: _State, covariance: Vector) -> PressingFit:
         """Bundle the result."""
-        predicted, _ = self.model(parameters)
-        residual = np.cbrt(np.maximum(predicted, LEAST_LIGHT)) - self.root
-        agreement = self._robust(np.abs(residual).max(axis=2) / self.prior.noise)
+        agreement = self._robust(np.abs(state.residual).max(axis=2))
         good = (agreement > 0.5) & (self.sample.weight > 0.5)
-        spread = float(np.sqrt((residual[good] ** 2).mean())) if good.any() else float("inf")
-        return PressingFit(parameters, covariance, predicted, agreement, spread)
+        residual = state.residual[good] * np.float32(self.prior.noise)
+        spread = float(np.sqrt((residual**2).mean())) if good.any() else float("inf")
+        return PressingFit(state.parameters, covariance, state.predicted, agreement, spread)

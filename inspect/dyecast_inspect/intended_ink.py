@@ -33,6 +33,6 @@ class IntendedInk:
 def intended_ink(artwork: Artwork, size: tuple[int, int]) -> IntendedInk:
     """Return the ink of an artwork, `TIMES_FINER` times finer than `size` (height, width)."""
     fine = (TIMES_FINER * size[1], TIMES_FINER * size[0])
-    light = cv2.resize(artwork.xyz, fine, interpolation=cv2.INTER_AREA)
+    light = cv2.resize(artwork.coarse(), fine, interpolation=cv2.INTER_AREA)
     mixed = cv2.resize(dye_amounts(bands_from_xyz(artwork.sampled_xyz)), fine, interpolation=cv2.INTER_AREA)
     return IntendedInk(dye_amounts(bands_from_xyz(light)), np.asarray(mixed, np.float32))

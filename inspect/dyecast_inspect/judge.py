@@ -25,8 +25,8 @@ def judge(
 ) -> Inspection:
     """Return the inspection of a measured piece, beside the approved one and with the shop's eye, if any."""
     limits = grading_limits()
-    comparison = compare(measured.explained, artwork.xyz)
-    features = press_features(measured, comparison, artwork, limits)
+    comparison = compare(measured.explained, artwork.coarse())
+    features = press_features(measured, comparison, limits)
     yellowing = yellowing_density(measured, limits)
     signs = grading_signs(measured, limits)
     grade = grade_by_signs(signs if shop is None else in_this_shop(signs, shop.shift), trained_grader())
@@ -52,7 +52,7 @@ def judge(
         features=features,
         card=card_report(measured),
         piece=piece_report(measured),
-        pictures=pictures(measured, comparison, artwork),
+        pictures=pictures(measured, comparison),
     )
 
 

@@ -13,13 +13,14 @@ from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.cielab import D50_WHITE
 from dyecast_shared.geometry import apply_homography
-from dyecast_shared.photo import Photo
+from dyecast_shared.photo import FloatArray, Photo
 
 FRAME_LONG_SIDE_PX = 320
 """Long side of the frame in which colours are compared: 0.1 megapixels at most, 0.6 mm on a 200 mm board."""
 
 MOST_OVERSAMPLING = 3
-"""The photo is read at most this many times denser than the frame along each side, then averaged."""
+"""The photo is read at most this many times denser than the frame along each side, then averaged. Its
+readings lie at most one and a half pixels apart, and each blends the four around it: none is left out."""
 
 GAIN_GRID = 12
 """The light's fall-off is smooth: it is worked out on a grid of this many points a side and interpolated."""
@@ -99,7 +100,7 @@ def _linear_light(
     """Return the photo's linear light averaged over the frame's pixels, and which lie inside the photo."""
     depth = abs(float(to_photo[2] @ [width / 2, height / 2, 1.0]))
     density = float(np.sqrt(abs(np.linalg.det(to_photo)) / depth**3))
-    times = int(np.clip(np.ceil(density), 1, MOST_OVERSAMPLING))
+    times = int(np.clip(np.rint(density), 1, MOST_OVERSAMPLING))
     fine = to_photo @ np.array([[1 / times, 0, 0.5 / times], [0, 1 / times, 0.5 / times], [0, 0, 1]])
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     pixels = cv2.warpPerspective(
@@ -108,12 +109,21 @@ def _linear_light(
     linear = cv2.resize(
         photo.linear(np.asarray(pixels, photo.pixels.dtype)), (width, height), interpolation=cv2.INTER_AREA
     )
-    corners = apply_homography(
-        to_photo, np.stack(np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5), -1).reshape(-1, 2)
-    )
-    rows, columns = photo.pixels.shape[:2]
-    inside = ((corners >= 0) & (corners <= [columns - 1, rows - 1])).all(axis=1).reshape(height, width)
-    return np.asarray(linear, np.float32), np.asarray(inside)
+    return np.asarray(linear, np.float32), _inside(photo, to_photo, height, width)
+
+
+def _inside(photo: Photo, to_photo: NDArray[np.float64], height: int, width: int) -> NDArray[np.bool_]:
+    """Tell which of the frame's pixels lie inside the photo: all of them if its four outermost do."""
+    across, down = np.arange(width) + 0.5, np.arange(height) + 0.5
+    bounds = np.array(photo.pixels.shape[1::-1]) - 1
+
+    def within(x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
+        places = apply_homography(to_photo, np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+        return np.asarray(((places >= 0) & (places <= bounds)).all(axis=1))
+
+    if within(across[[0, -1]], down[[0, -1]]).all():
+        return np.ones((height, width), bool)
+    return within(across, down).reshape(height, width)
 
 
 def _gain_planes(

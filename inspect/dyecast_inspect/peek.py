@@ -33,7 +33,7 @@ from dyecast_inspect.peek_answer import answer_peek, beside_paper, under_pressed
 from dyecast_inspect.peek_place import PeekedPlace, PeekScene, find_peek
 from dyecast_inspect.photo_checks import check_card, check_piece
 from dyecast_inspect.press_features import yellowing_density
-from dyecast_inspect.read_artwork import Artwork
+from dyecast_inspect.read_artwork import Artwork, ArtworkOrWait, settled
 from dyecast_inspect.read_card import read_card
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.shop_eye import ShopEye
@@ -62,7 +62,7 @@ VERDICT_OF_ANSWER: Final = {
 
 def peek_photo(  # noqa: PLR0913 (the inspection's own signature)
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
@@ -72,13 +72,13 @@ def peek_photo(  # noqa: PLR0913 (the inspection's own signature)
     progress: Callable[[str], None] = lambda _: None,
 ) -> Inspection:
     """Answer one peek. A photo that cannot be judged is ``can't tell``; an unusable file raises BadInput."""
-    trail = Trail()
+    trail, wanted = Trail(), settled(artwork)
     try:
-        measured, share = _measure(path, artwork, layouts, card_values, progress, trail)
+        measured, share = _measure(path, wanted, layouts, card_values, progress, trail)
     except Retake as retake:
-        return untold(retaken(retake, path.name, artwork, trail))
+        return untold(retaken(retake, path.name, wanted, trail))
     progress("comparing and grading")
-    return _answered(judge(measured, artwork, approved, shop, paper), measured, share)
+    return _answered(judge(measured, wanted, approved, shop, paper), measured, share)
 
 
 def untold(inspection: Inspection) -> Inspection:

@@ -15,7 +15,7 @@ from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
-from dyecast_inspect.read_artwork import Artwork
+from dyecast_inspect.read_artwork import ArtworkOrWait, settled
 from dyecast_inspect.read_card import read_card
 from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
@@ -31,7 +31,7 @@ def _silent(stage: str) -> None:
 
 def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
@@ -51,14 +51,14 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
             path, artwork, layouts=layouts, card_values=card_values, progress=progress, trail=trail
         )
     except Retake as retake:
-        return retaken(retake, path.name, artwork, trail)
+        return retaken(retake, path.name, settled(artwork), trail)
     progress("comparing and grading")
-    return judge(measured, artwork, approved, shop, paper)
+    return judge(measured, settled(artwork), approved, shop, paper)
 
 
 def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     path: Path,
-    artwork: Artwork,
+    artwork: ArtworkOrWait,
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
@@ -69,6 +69,7 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     limits, trail = grading_limits(), trail or Trail()
     photo, card, values, correction = read_card(path, layouts, card_values, progress, trail)
     progress("finding the piece")
+    artwork = settled(artwork)
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
     trail.registration = found_piece(registration, limits)
     check_card(photo, correction, limits)

@@ -12,7 +12,6 @@ from dyecast_inspect.compare import Comparison
 from dyecast_inspect.explain_surface import ExplainedPiece
 from dyecast_inspect.fit_pressing import BLEED, YELLOWING
 from dyecast_inspect.inspection import Estimate, PressFeatures
-from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.cielab import xyz_to_lab
 
@@ -29,16 +28,14 @@ DARK_LIGHTNESS: Final = 40.0
 """CIELAB lightness of the artwork below which a place is a dark."""
 
 
-def press_features(
-    measured: MeasuredPhoto, comparison: Comparison, artwork: Artwork, limits: GradingLimits
-) -> PressFeatures:
+def press_features(measured: MeasuredPhoto, comparison: Comparison, limits: GradingLimits) -> PressFeatures:
     """Gather the signs."""
     piece, card_error = measured.explained, measured.correction.leave_one_out_mean
     deviation = np.sqrt(np.maximum(np.diag(piece.fit.covariance), 0.0))
     pressing = piece.fit.pressing()
     by_dye = {"cyan": pressing.cyan, "magenta": pressing.magenta, "yellow": pressing.yellow}
     fraction = float(np.mean(list(by_dye.values())))
-    intended, seen, judged = _densities(piece, artwork)
+    intended, seen, judged = _densities(piece, comparison.intended_xyz)
     return PressFeatures(
         transferred_fraction=Estimate(
             fraction,
@@ -97,12 +94,12 @@ def _coating_b(density: float) -> float:
 
 
 def _densities(
-    piece: ExplainedPiece, artwork: Artwork
+    piece: ExplainedPiece, intended_xyz: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
     """Return intended and measured optical density, mean of the bands, and where it was judged, all small."""
     height, width = piece.fit.agreement.shape
     size = (width, height)
-    intended = bands_from_xyz(cv2.resize(artwork.xyz, size, interpolation=cv2.INTER_AREA))
+    intended = bands_from_xyz(cv2.resize(intended_xyz, size, interpolation=cv2.INTER_AREA))
     measured = cv2.resize(piece.bands, size, interpolation=cv2.INTER_AREA)
     judged = cv2.resize(piece.judged.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.9
     return _density(intended), _density(np.asarray(measured, np.float32)), judged
@@ -110,7 +107,7 @@ def _densities(
 
 def _density(bands: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return optical density, mean of the bands."""
-    return np.asarray(-np.log10(np.maximum(bands, 1e-3)).mean(axis=2), np.float32)
+    return np.asarray(-np.log10(np.maximum(bands, np.float32(1e-3))).mean(axis=2), np.float32)
 
 
 def _by_tone(

@@ -1,5 +1,6 @@
 """Read the artwork a piece was meant to show, as colours under D50, small enough to compare with a photo."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,12 +15,18 @@ from dyecast_inspect.picture_header import read_header
 from dyecast_inspect.printer_gamut import through_printer
 from dyecast_inspect.reading_bounds import DEFAULT_BOUNDS, ReadingBounds, check_size, read_bounded
 from dyecast_inspect.upright import upright, upright_size
+from dyecast_shared.photo import linear_light
+from dyecast_shared.single_precision import times_matrix
 
 ARTWORK_LONG_SIDE_PX = 1024
 """Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
 
 SAMPLED_LONG_SIDE_PX = 640
 """Greatest long side of the samples, in pixels: some 25 samples for every place the pressing is fitted at."""
+
+COARSE_LONG_SIDE_PX = 512
+"""Greatest long side of the coarse picture, in pixels: fine lines still show, and no frame in which colours
+are compared is larger."""
 
 OPAQUE_FROM = 0.5
 """Mean opacity, 0..1, from which a pixel counts as printed."""
@@ -51,6 +58,9 @@ class Artwork:
         The same as `xyz` for the colours the printer's profile can reach, or None without a profile.
     notes
         Plain sentences about how it was read that a user should know.
+    coarse_xyz
+        `xyz` averaged over areas to a long side of at most 512, prepared while the photo is being read; see
+        `coarse`.
     """
 
     name: str
@@ -60,6 +70,20 @@ class Artwork:
     size_px: tuple[int, int]
     printer_xyz: NDArray[np.float32] | None = None
     notes: tuple[str, ...] = ()
+    coarse_xyz: NDArray[np.float32] | None = None
+
+    def coarse(self) -> NDArray[np.float32]:
+        """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""
+        return coarsened(self.xyz) if self.coarse_xyz is None else self.coarse_xyz
+
+
+ArtworkOrWait = Artwork | Callable[[], Artwork]
+"""An artwork, or a function that waits for it: it is not needed before the card has been found."""
+
+
+def settled(artwork: ArtworkOrWait) -> Artwork:
+    """Return the artwork, waiting for it if need be."""
+    return artwork if isinstance(artwork, Artwork) else artwork()
 
 
 def read_artwork(
@@ -80,24 +104,31 @@ def read_artwork(
     coloured = settle_colours(raster, header)
     light, opacity = _reduced(coloured, raster)
     light, opacity = upright(light, header.orientation), upright(opacity, header.orientation)
-    to_xyz = coloured.encoding.to_xyz_d50.T.astype(np.float32)
-    xyz = (light @ to_xyz).astype(np.float32)
-    sampled = (upright(_sampled(coloured, raster), header.orientation) @ to_xyz).astype(np.float32)
+    xyz = times_matrix(coloured.encoding.to_xyz_d50, light)
+    sampled = np.ascontiguousarray(upright(_sampled(coloured, raster), header.orientation))
     height, width = upright_size(header.height, header.width, header.orientation)
     return Artwork(
         name=path.name,
         xyz=_locked(xyz),
-        sampled_xyz=_locked(sampled),
+        sampled_xyz=_locked(times_matrix(coloured.encoding.to_xyz_d50, sampled)),
         opaque=_locked(opacity >= OPAQUE_FROM),
         size_px=(height, width),
         printer_xyz=None if printer_profile is None else _locked(through_printer(xyz, printer_profile)),
         notes=coloured.notes + left_out_notes(header, raster),
+        coarse_xyz=_locked(coarsened(xyz)),
     )
 
 
-def reduced_size(height: int, width: int) -> tuple[int, int]:
-    """Return (height, width) with a long side of at most `ARTWORK_LONG_SIDE_PX`; never larger than given."""
-    ratio = min(1.0, ARTWORK_LONG_SIDE_PX / max(height, width))
+def coarsened(xyz: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Average XYZ (h, w, 3) over areas to a long side of at most `COARSE_LONG_SIDE_PX`."""
+    tall, wide = xyz.shape[:2]
+    height, width = reduced_size(tall, wide, COARSE_LONG_SIDE_PX)
+    return np.asarray(cv2.resize(xyz, (width, height), interpolation=cv2.INTER_AREA), np.float32)
+
+
+def reduced_size(height: int, width: int, long_side: int = ARTWORK_LONG_SIDE_PX) -> tuple[int, int]:
+    """Return (height, width) with a long side of at most `long_side`; never larger than given."""
+    ratio = min(1.0, long_side / max(height, width))
     return max(1, round(height * ratio)), max(1, round(width * ratio))
 
 
@@ -110,13 +141,17 @@ def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float
     tall, wide = coloured.codes.shape[:2]
     height, width = reduced_size(tall, wide)
     if raster.alpha is None and tall * wide <= WHOLE_PIXELS:
-        light = cv2.resize(_light(coloured, coloured.codes), (width, height), interpolation=cv2.INTER_AREA)
+        light = cv2.resize(
+            linear_light(coloured.encoding, coloured.codes), (width, height), interpolation=cv2.INTER_AREA
+        )
         return np.asarray(light, np.float32), np.ones((height, width), np.float32)
     narrow = np.empty((tall, width, 4), np.float32)
     for top in range(0, tall, _BAND_ROWS):
         rows = slice(top, min(top + _BAND_ROWS, tall))
         alpha = None if raster.alpha is None else raster.alpha[rows]
-        narrow[rows, :, :3] = _resized(_light(coloured, on_white(coloured.codes[rows], alpha)), width)
+        narrow[rows, :, :3] = _resized(
+            linear_light(coloured.encoding, on_white(coloured.codes[rows], alpha)), width
+        )
         narrow[rows, :, 3] = 1.0 if alpha is None else _resized(alpha, width)
     whole = cv2.resize(narrow, (width, height), interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(whole[..., :3]), np.ascontiguousarray(whole[..., 3])
@@ -128,7 +163,7 @@ def _sampled(coloured: ColouredPixels, raster: Raster) -> NDArray[np.float32]:
     ratio = min(1.0, SAMPLED_LONG_SIDE_PX / max(tall, wide))
     places = np.ix_(_one_in_each(tall, round(tall * ratio)), _one_in_each(wide, round(wide * ratio)))
     alpha = None if raster.alpha is None else raster.alpha[places]
-    return _light(coloured, on_white(coloured.codes[places], alpha))
+    return linear_light(coloured.encoding, on_white(coloured.codes[places], alpha))
 
 
 def _one_in_each(pixels: int, cells: int) -> NDArray[np.int64]:
@@ -136,15 +171,6 @@ def _one_in_each(pixels: int, cells: int) -> NDArray[np.int64]:
     cells = max(1, cells)
     within = (np.arange(cells) * 0.6180339887 + 0.5) % 1.0
     return np.asarray((np.arange(cells) + within) * pixels / cells, np.int64)
-
-
-def _light(coloured: ColouredPixels, codes: NDArray[Any]) -> NDArray[np.float32]:
-    """Decode code values (H, W, 3) to linear light; OpenCV's look-up is ten times faster, but for 8 bits."""
-    tables = coloured.encoding.decode_tables
-    if codes.dtype == np.uint8:
-        table = np.ascontiguousarray(tables.T[np.newaxis])
-        return np.asarray(cv2.LUT(codes, table), np.float32)
-    return np.stack([tables[channel][codes[..., channel]] for channel in range(3)], axis=-1)
 
 
 def _resized(band: NDArray[np.float32], width: int) -> NDArray[Any]:

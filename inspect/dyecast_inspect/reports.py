@@ -1,8 +1,5 @@
 """Put what the stages found into the values that travel out."""
 
-import cv2
-import numpy as np
-
 from dyecast_calibration.metamerism import metamerism_range
 from dyecast_calibration.pressing_model import xyz_from_bands
 from dyecast_inspect.compare import Comparison
@@ -56,13 +53,11 @@ def piece_report(found: Trail | MeasuredPhoto) -> PieceReport | None:
     )
 
 
-def pictures(measured: MeasuredPhoto, comparison: Comparison, artwork: Artwork) -> Pictures:
+def pictures(measured: MeasuredPhoto, comparison: Comparison) -> Pictures:
     """Return the pictures of an inspection, all in the artwork's frame."""
-    height, width = measured.explained.judged.shape
-    intended = cv2.resize(artwork.xyz, (width, height), interpolation=cv2.INTER_AREA)
     return Pictures(
         piece=xyz_d50_to_srgb8(xyz_from_bands(measured.explained.bands)),
-        intended=xyz_d50_to_srgb8(np.asarray(intended, np.float32)),
+        intended=xyz_d50_to_srgb8(comparison.intended_xyz),
         delta_e_map=comparison.delta_e_map,
         judged=measured.explained.judged,
     )

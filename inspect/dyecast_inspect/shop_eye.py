@@ -24,8 +24,8 @@ SHIFTED: Final = ("ink", "yellowing", "bleed")
 
 PRIOR_SPREAD: Final = np.array([0.04, 0.012, 0.004])
 """How far a shop's good pieces may lie from the trained ones, standard deviations: log fraction, density,
-mm². A blank that takes 4 % less ink at its best is nothing unusual. Twice these learned an unusual blank little
-faster, and let a few labels of a usual shop lead astray (tests/grader/shop_curve.py)."""
+mm². A blank that takes 4 % less ink at its best is nothing unusual. Twice these learned an unusual blank
+little faster, and let a few labels of a usual shop lead astray (tests/grader/shop_curve.py)."""
 
 FIRST_STEP: Final = 0.5
 LAST_STEP: Final = 0.01

@@ -1,10 +1,13 @@
 """Keep a C library that writes its complaints straight to stderr from reaching the user."""
 
 import os
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
 STDERR = 2
+
+_STDERR_LOCK = threading.RLock()
 
 
 @contextmanager
@@ -12,9 +15,15 @@ def silent_stderr() -> Iterator[None]:
     """Send file descriptor 2 of the whole process nowhere, and bring it back.
 
     Only for libtiff and OpenCV's libpng, whose error handlers cannot be reached from Python. What other
-    threads write to stderr in this moment is lost, so hold it for one decoding at a time. Does nothing where
-    there is no stderr.
+    threads write to stderr in this moment is lost, so hold it for one decoding at a time; one thread at a
+    time passes. Does nothing where there is no stderr.
     """
+    with _STDERR_LOCK:
+        yield from _silenced()
+
+
+def _silenced() -> Iterator[None]:
+    """Do it, for one thread."""
     try:
         kept = os.dup(STDERR)
     except OSError:

@@ -17,12 +17,14 @@ ICC digits b* of a white patch would be wrong by 0.025, far below what a phone c
 (All digits above are quoted from memory of the named standards.)
 """
 
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dyecast_shared.photo import FloatArray
+from dyecast_shared.single_precision import cube_root, times_matrix
 
 
 def read_only(values: ArrayLike) -> NDArray[np.float64]:
@@ -46,6 +48,11 @@ _LINEAR_SLOPE: Final = 841.0 / 108.0
 
 _LINEAR_OFFSET: Final = 4.0 / 29.0
 """Its value at zero. Source: CIE 15:2004, section 8.2.1."""
+
+_RESPONSE_TO_LAB: Final = read_only(
+    [[0.0, 116.0, 0.0, -16.0], [500.0, -500.0, 0.0, 0.0], [0.0, 200.0, -200.0, 0.0]]
+)
+"""(3, 4) from the responses to X, Y, Z to L*, a*, b*; the last column is added. Source: CIE 15:2004."""
 
 
 def as_colours(*colours: ArrayLike) -> tuple[FloatArray, ...]:
@@ -90,14 +97,21 @@ def xyz_to_lab(xyz: ArrayLike, white: ArrayLike = D50_WHITE) -> FloatArray:
     [50. 0. 0.]
     """
     (values,) = as_colours(xyz)
-    relative = values / np.asarray(white, dtype=values.dtype)
-    linear = _LINEAR_SLOPE * relative + _LINEAR_OFFSET
-    response = np.where(relative > _LINEAR_BELOW**3, np.cbrt(relative), linear)
+    if values.dtype == np.float32:
+        relative = times_matrix(np.diag(1.0 / np.asarray(white, dtype=np.float64)), values)
+        return times_matrix(_RESPONSE_TO_LAB, _response(relative, cube_root))
+    response = _response(values / np.asarray(white, dtype=np.float64), np.cbrt)
     lab = np.empty_like(response)
     lab[..., 0] = 116.0 * response[..., 1] - 16.0
     lab[..., 1] = 500.0 * (response[..., 0] - response[..., 1])
     lab[..., 2] = 200.0 * (response[..., 1] - response[..., 2])
     return lab
+
+
+def _response(relative: FloatArray, root: Callable[..., FloatArray]) -> FloatArray:
+    """Return the cube root of the relative values, and near black the line that touches it from above."""
+    line = _LINEAR_SLOPE * relative + _LINEAR_OFFSET
+    return np.asarray(np.minimum(line, root(np.maximum(relative, _LINEAR_BELOW**3))))
 
 
 def lab_to_xyz(lab: ArrayLike, white: ArrayLike = D50_WHITE) -> FloatArray:

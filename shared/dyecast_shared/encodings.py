@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from dyecast_shared.adaptation import bradford_matrix
 from dyecast_shared.cielab import D50_WHITE, as_colours, lab_to_xyz, read_only, xyz_to_lab
 from dyecast_shared.photo import ColourEncoding, FloatArray
+from dyecast_shared.single_precision import power, times_matrix
 
 D65_XY: Final = read_only([0.3127, 0.3290])
 """(2,) chromaticity of D65. Source: IEC 61966-2-1, ITU-R BT.709."""
@@ -82,8 +83,8 @@ def srgb_encode(linear: ArrayLike) -> FloatArray:
     [0.0, 0.46, 1.0]
     """
     light = _as_float(linear)
-    curve = 1.055 * np.maximum(light, _LINEAR_BELOW) ** (1.0 / 2.4) - 0.055
-    return np.asarray(np.where(light <= _LINEAR_BELOW, 12.92 * light, curve))
+    curve = 1.055 * _power(np.maximum(light, _LINEAR_BELOW), 1.0 / 2.4) - 0.055
+    return np.asarray(np.minimum(12.92 * light, curve))
 
 
 def srgb_decode(encoded: ArrayLike) -> FloatArray:
@@ -137,9 +138,11 @@ def xyz_d50_to_srgb8(xyz: ArrayLike) -> NDArray[np.uint8]:
     Colours outside the gamut are clipped channel by channel; NaN becomes 0.
     """
     (values,) = as_colours(xyz)
-    linear = values @ XYZ_D50_TO_SRGB.T.astype(values.dtype)
-    codes = np.rint(255.0 * srgb_encode(np.clip(linear, 0.0, 1.0)))
-    return np.asarray(np.nan_to_num(codes, nan=0.0), dtype=np.uint8)
+    single = values.dtype == np.float32
+    linear = times_matrix(XYZ_D50_TO_SRGB, values) if single else values @ XYZ_D50_TO_SRGB.T
+    codes = 255.0 * srgb_encode(np.clip(linear, 0.0, 1.0)) + 0.5
+    codes[np.isnan(codes)] = 0.0
+    return np.asarray(codes, dtype=np.uint8)
 
 
 def lab_to_srgb8(lab: ArrayLike) -> NDArray[np.uint8]:
@@ -156,6 +159,11 @@ def _as_float(values: ArrayLike) -> FloatArray:
     """Return float32 arrays as they are and everything else as float64."""
     array = np.asarray(values)
     return array if array.dtype == np.float32 else array.astype(np.float64, copy=False)
+
+
+def _power(values: FloatArray, exponent: float) -> FloatArray:
+    """Raise values > 0 to a power, in their own precision."""
+    return power(values, exponent) if values.dtype == np.float32 else np.asarray(values**exponent)
 
 
 def _with_srgb_curve(name: str, assumed: bool, bits: int, to_xyz_d50: NDArray[np.float64]) -> ColourEncoding:

@@ -61,9 +61,23 @@ class Photo:
 
     def linear(self, pixels: NDArray[np.integer[Any]]) -> NDArray[np.float32]:
         """Decode code values of this photo, shape (..., 3), to linear light in 0..1, float32."""
-        tables = self.encoding.decode_tables
-        return np.stack([tables[channel][pixels[..., channel]] for channel in range(3)], axis=-1)
+        return linear_light(self.encoding, pixels)
 
     def to_full(self, points_px: FloatArray) -> NDArray[np.float64]:
         """Move points, shape (N, 2) as x, y, from working to full-resolution pixels."""
         return (np.asarray(points_px, dtype=np.float64) + 0.5) * self.scale - 0.5
+
+
+def linear_light(encoding: ColourEncoding, codes: NDArray[np.integer[Any]]) -> NDArray[np.float32]:
+    """Decode code values (..., 3), uint8 or uint16, to linear light in 0..1, float32.
+
+    OpenCV's look-up is ten times as fast as numpy's, but knows 8 bits only.
+    """
+    import cv2  # not before it is needed: commands without pictures do without it
+
+    tables = encoding.decode_tables
+    if codes.dtype == np.uint8 and codes.size:
+        row = np.ascontiguousarray(codes).reshape(1, -1, 3)
+        light = cv2.LUT(row, np.ascontiguousarray(tables.T[np.newaxis]))
+        return np.asarray(light, np.float32).reshape(codes.shape)
+    return np.stack([tables[channel][codes[..., channel]] for channel in range(3)], axis=-1)

@@ -30,14 +30,14 @@ def read_artwork(path: Path, *, printer_profile: Path | None = None) -> Artwork:
     return cast(Artwork, SimpleNamespace(name=path.name, profile=printer_profile))
 
 
-def measure_approved(path: Path, artwork: Artwork, **_: Any) -> str:
+def measure_approved(path: Path, artwork: Callable[[], Artwork], **_: Any) -> str:
     """Remember the approved photo by its name."""
-    return f"{path.name} approved for {artwork.name}"
+    return f"{path.name} approved for {artwork().name}"
 
 
 def inspect_photo(
     path: Path,
-    artwork: Artwork,
+    artwork: Callable[[], Artwork],
     *,
     layouts: Sequence[Any],
     card_values: Mapping[str, Any],
@@ -60,7 +60,7 @@ def inspect_photo(
     asked = f"Asked with layouts {[layout.name for layout in layouts]}, values {sorted(card_values)}."
     asked = asked if paper == "unknown" else f"{asked} The paper is {paper}."
     asked = asked if shop is None else f"{asked} Graded as {shop} taught."
-    inspection = INSPECTIONS[kind](photo=path.name, artwork=artwork.name, notes=(asked,))
+    inspection = INSPECTIONS[kind](photo=path.name, artwork=artwork().name, notes=(asked,))
     if approved is None:
         return inspection
     return replace(inspection, delta_e_2000_approved=ColourDifference(1.0, 0.9, 2.0))

@@ -7,6 +7,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from benchmark.photo_cases import PhotoCase
 from benchmark.piece_error import read_picture
 from dyecast_api.card_choice import layouts_to_look_for
 from dyecast_api.inspect_stages import load_inspect_stages
+from dyecast_api.meanwhile import meanwhile
 from dyecast_api.photo_batch import Setting, inspected_photos
 from dyecast_inspect.inspection import Inspection
 
@@ -73,8 +75,9 @@ def inspected(photo: Path, artwork: Path, progress: Callable[[str], None] = lamb
     It raises DyecastError for an artwork that cannot be used.
     """
     stages = load_inspect_stages()
-    setting = Setting(stages.read_artwork(artwork), layouts_to_look_for(None), {})
-    return next(inspected_photos([photo], setting, stages, progress)).inspection
+    with meanwhile(partial(stages.read_artwork, artwork)) as read:
+        setting = Setting(read, layouts_to_look_for(None), {})
+        return next(inspected_photos([photo], setting, stages, progress)).inspection
 
 
 def broken_off(case: PhotoCase, trouble: str, seconds: float) -> Answer:

@@ -125,14 +125,14 @@ def test_the_change_with_every_parameter_is_what_small_steps_show() -> None:
     middle[:4] = (-0.2, 0.03, -0.02, 0.03)
     middle[4:15] = (0.05, 0.02, -0.03, 0.01, 0.02, -0.01, 0.02, -0.01, 0.02, 0.003, -0.002)
     middle[BLUR], middle[BLEED] = 1.5, 4.0
-    _, jacobian = problem.model(middle)
+    slopes = problem.slopes(problem.at(middle))
     for place in range(17):
         step = np.zeros(17)
         step[place] = 0.1 if place in {BLUR, BLEED} else 0.01
-        ahead, behind = problem.model(middle + step)[0], problem.model(middle - step)[0]
+        ahead, behind = problem.at(middle + step).predicted, problem.at(middle - step).predicted
         seen = (ahead.astype(np.float64) - behind) / (2.0 * step[place])
         tolerance = 0.15 if place in {BLUR, BLEED} else 0.01
-        assert np.linalg.norm(jacobian[..., place] - seen) <= tolerance * np.linalg.norm(seen), place
+        assert np.linalg.norm(slopes[place] - seen) <= tolerance * np.linalg.norm(seen), place
 
 
 def test_a_piece_under_a_lamp_is_not_explained_by_a_veil_that_cannot_be() -> None:

@@ -19,7 +19,6 @@ from dyecast_inspect.explain_surface import ExplainedPiece
 from dyecast_inspect.fit_pressing import BLEED, VEIL, YELLOWING, PressingFit
 from dyecast_inspect.inspection import Estimate, PressFeatures
 from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
-from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.cielab import lab_to_xyz
 
@@ -61,9 +60,7 @@ def pressed(xyz: NDArray[np.float32], pressing: Pressing, *, slackening_to: floa
 
 
 def features_of(xyz: NDArray[np.float32], measured: MeasuredPhoto) -> PressFeatures:
-    height, width = xyz.shape[:2]
-    artwork = Artwork("made.png", xyz, xyz, np.ones((height, width), bool), (height, width))
-    return press_features(measured, compare(measured.explained, xyz), artwork, LIMITS)
+    return press_features(measured, compare(measured.explained, xyz), LIMITS)
 
 
 def evenly(fraction: float, yellowing: float = 0.0) -> Pressing:

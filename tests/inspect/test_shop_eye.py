@@ -37,9 +37,9 @@ def test_without_pieces_nothing_moves() -> None:
 
 
 def test_a_blank_that_takes_less_ink_is_learned_from_its_approved_pieces() -> None:
-    """Five approved pieces carry 12 % less ink than pieces elsewhere: here that is good."""
+    """Ten approved pieces carry 12 % less ink than pieces elsewhere: here that is good."""
     best = 0.88 * USUAL_INK
-    shift = learned_shift(taught(*[piece(best, "good", APPROVED)] * 5), GRADER)
+    shift = learned_shift(taught(*[piece(best, "good", APPROVED)] * 10), GRADER)
     assert shift.ink == pytest.approx(log(0.88), abs=0.03)
     assert grade_by_signs(in_this_shop(signs_with(best), shift), GRADER).verdict is Verdict.GOOD
     assert grade_by_signs(in_this_shop(signs_with(0.6), shift), GRADER).verdict is Verdict.UNDER_PRESSED
