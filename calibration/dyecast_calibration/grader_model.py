@@ -31,6 +31,8 @@ class GraderModel:
     ----------
     signs
         Names of the signs it sees, n of them.
+    least, most
+        (n,) the range of each sign in training; beyond it a sign says no more than at its end.
     centre, scale
         (n,) what is taken off each sign, and by what the rest is divided.
     weights, bias
@@ -45,6 +47,8 @@ class GraderModel:
     """
 
     signs: tuple[str, ...]
+    least: NDArray[np.float64]
+    most: NDArray[np.float64]
     centre: NDArray[np.float64]
     scale: NDArray[np.float64]
     weights: NDArray[np.float64]
@@ -59,7 +63,7 @@ class GraderModel:
 
         Raises KeyError when a sign is missing.
         """
-        values = np.array([signs[name] for name in self.signs])
+        values = np.clip([signs[name] for name in self.signs], self.least, self.most)
         predictors = self.weights @ ((values - self.centre) / self.scale) + self.bias
         shares = np.exp(predictors - predictors.max())
         shares /= shares.sum()
@@ -84,6 +88,8 @@ def grader_from(record: Mapping[str, Any]) -> GraderModel:
     signs = record["signs"]
     return GraderModel(
         signs=tuple(sign["name"] for sign in signs),
+        least=np.array([sign["least"] for sign in signs], np.float64),
+        most=np.array([sign["most"] for sign in signs], np.float64),
         centre=np.array([sign["centre"] for sign in signs], np.float64),
         scale=np.array([sign["scale"] for sign in signs], np.float64),
         weights=np.array([[sign["weights"][grade] for sign in signs] for grade in GRADES], np.float64),

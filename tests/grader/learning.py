@@ -35,7 +35,12 @@ SIGNS = (
 tried: it made unseen cameras worse."""
 
 PENALTY = 0.3
-"""Inverse strength of the ridge penalty on the weights (scikit-learn's C); 0.1 to 3 gave the same figures."""
+"""Inverse strength of the ridge penalty on the weights (scikit-learn's C): of 0.1, 0.3 and 1 the one with the
+fewest opposite grades on unseen made pieces; 97 to 98 % of the clear ones were right with all three."""
+
+OUTLIERS_PERCENT = 0.2
+"""Share of pieces, at each end, whose sign is taken back to the rest: a value never seen in training must not
+outweigh all others."""
 
 COVERAGE = 0.9
 """Share of pieces whose right grade must not be ruled out."""
@@ -46,15 +51,18 @@ Labels = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitted:
-    """A fitted grader before it is written: scaler, regression, and the temperature of its probabilities."""
+    """A fitted grader before it is written: range, scaler, regression, temperature of its probabilities."""
 
+    least: Matrix
+    most: Matrix
     scaler: StandardScaler
     regression: LogisticRegression
     temperature: float = 1.0
 
     def predictors(self, values: Matrix) -> Matrix:
         """Return the linear predictors, (n, 3)."""
-        raw = self.regression.decision_function(self.scaler.transform(values))
+        inside = np.clip(values, self.least, self.most)
+        raw = self.regression.decision_function(self.scaler.transform(inside))
         return np.asarray(raw / self.temperature, np.float64)
 
     def probabilities(self, values: Matrix) -> Matrix:
@@ -81,9 +89,11 @@ def labels_of(rows: Sequence[PieceRow]) -> Labels:
 
 def fit(values: Matrix, labels: Labels) -> Fitted:
     """Fit the regression; the order of its classes is that of `GRADES`."""
-    scaler = StandardScaler().fit(values)
-    regression = LogisticRegression(C=PENALTY, max_iter=5000).fit(scaler.transform(values), labels)
-    return Fitted(scaler, regression)
+    least, most = np.percentile(values, [OUTLIERS_PERCENT, 100.0 - OUTLIERS_PERCENT], axis=0)
+    inside = np.clip(values, least, most)
+    scaler = StandardScaler().fit(inside)
+    regression = LogisticRegression(C=PENALTY, max_iter=5000).fit(scaler.transform(inside), labels)
+    return Fitted(least, most, scaler, regression)
 
 
 def unseen_predictors(
@@ -156,6 +166,8 @@ def record_of(
         "signs": [
             {
                 "name": name,
+                "least": round(float(fitted.least[place]), 6),
+                "most": round(float(fitted.most[place]), 6),
                 "centre": round(float(fitted.scaler.mean_[place]), 6),
                 "scale": round(float(fitted.scaler.scale_[place]), 6),
                 "weights": {grade: round(float(weights[row, place]), 5) for row, grade in enumerate(GRADES)},

@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -17,7 +18,6 @@ from dyecast_api.version import SOFTWARE
 from grader.learning import (
     COVERAGE,
     PENALTY,
-    Fitted,
     best_temperature,
     fit,
     good_look,
@@ -62,7 +62,7 @@ def trained(rows: Sequence[PieceRow], count: int) -> dict[str, Any]:
     fitted = fit(values, labels)
     least = least_probability(probabilities, labels)
     return record_of(
-        Fitted(fitted.scaler, fitted.regression, temperature),
+        replace(fitted, temperature=temperature),
         least,
         good_look(rows),
         _about(rows, count, probabilities),
