@@ -4,6 +4,8 @@ from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.approved_piece import ApprovedPiece, compare_with_approved
 from dyecast_inspect.compare import compare, compare_regions
 from dyecast_inspect.explain import advice_for, reasons_for
+from dyecast_inspect.explain_faults import advice_for_faults, faults_reason
+from dyecast_inspect.faults.find_faults import FaultFindings
 from dyecast_inspect.grade import grade_by_limits
 from dyecast_inspect.inspection import ColourDifference, Inspection
 from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
@@ -12,14 +14,15 @@ from dyecast_inspect.reports import card_report, notes_of, pictures, piece_repor
 from dyecast_inspect.trail import MeasuredPhoto
 
 
-def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | None) -> Inspection:
-    """Return the inspection of a measured piece, beside the approved one if there is one."""
+def judge(
+    measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | None, findings: FaultFindings
+) -> Inspection:
+    """Return the inspection of a measured piece and its faults, beside the approved one if there is one."""
     limits = grading_limits()
     comparison = compare(measured.explained, artwork.xyz)
     features = press_features(measured, comparison, artwork, limits)
     yellowing = yellowing_density(measured, limits)
     grade = grade_by_limits(features.transferred_fraction, yellowing, bleed_variance(measured), limits)
-    mirrored = measured.registration.mirrored
     return Inspection(
         photo=measured.photo.name,
         artwork=artwork.name,
@@ -27,8 +30,9 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         confidence=grade.confidence,
         near_limit=grade.near_limit,
         probabilities=grade.probabilities,
-        reasons=reasons_for(grade, features, yellowing, limits, mirrored=mirrored),
-        advice=advice_for(grade, features, mirrored=mirrored),
+        reasons=reasons_for(grade, features, yellowing, limits)
+        + faults_reason(grade.verdict, findings.faults),
+        advice=advice_for(grade) + advice_for_faults(findings.faults),
         checks=measured.checks,
         notes=notes_of(measured.photo, artwork),
         delta_e_2000=comparison.summary,
@@ -41,6 +45,8 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         card=card_report(measured),
         piece=piece_report(measured),
         pictures=pictures(measured, comparison, artwork),
+        faults=findings.faults,
+        faults_not_judged=findings.not_judged,
     )
 
 

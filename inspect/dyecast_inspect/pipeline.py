@@ -10,6 +10,7 @@ from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.correct_colour import correct_colour
 from dyecast_inspect.explain_surface import explain_surface
+from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
 from dyecast_inspect.find_card import find_card
 from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
@@ -48,8 +49,10 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
         measured = _measure(path, artwork, layouts, card_values, progress, trail)
     except Retake as retake:
         return retaken(retake, path.name, artwork, trail)
+    progress("looking for faults")
+    findings = find_faults(measured, artwork)
     progress("comparing and grading")
-    return judge(measured, artwork, approved)
+    return judge(without_faulty_part(measured, findings, artwork), artwork, approved, findings)
 
 
 def measure_approved(

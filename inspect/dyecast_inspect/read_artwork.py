@@ -45,6 +45,8 @@ class Artwork:
         The same as `xyz` for the colours the printer's profile can reach, or None without a profile.
     notes
         Plain sentences about how it was read that a user should know.
+    print_size_mm
+        Width and height it was to be printed at, mm, or None when nobody said.
     """
 
     name: str
@@ -53,6 +55,7 @@ class Artwork:
     size_px: tuple[int, int]
     printer_xyz: NDArray[np.float32] | None = None
     notes: tuple[str, ...] = ()
+    print_size_mm: tuple[float, float] | None = None
 
 
 def read_artwork(
