@@ -7,6 +7,7 @@ import typer
 
 from dyecast_api import inspect_stages
 from dyecast_api.inspect_order import InspectOrder
+from dyecast_api.print_size import print_size_mm
 
 
 def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer reads a command line)
@@ -48,6 +49,13 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         list[Path] | None,
         typer.Option(metavar="FILE.json", help="Measured colours of the card; once for each card in use."),
     ] = None,
+    print_size: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WIDTHxHEIGHT",
+            help="Size the artwork should have on the blank, in mm or with a unit (4x3in); checks the scale.",
+        ),
+    ] = None,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="One line a photo, no progress, no summary.")
     ] = False,
@@ -67,6 +75,7 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         card=card,
         card_values=tuple(card_values or ()),
         quiet=quiet,
+        print_size_mm=None if print_size is None else print_size_mm(print_size),
     )
     _check_measured(order)
     stages = inspect_stages.load_inspect_stages()

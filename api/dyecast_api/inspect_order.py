@@ -26,7 +26,8 @@ class InspectOrder:
         Layout file of an own card; files with the measured colours of cards.
     quiet
         One line a photo, no progress, no summary.
-
+    print_size_mm
+        Width and height the artwork should have on the blank.
     """
 
     photos: tuple[Path, ...]
@@ -39,3 +40,4 @@ class InspectOrder:
     card: Path | None = None
     card_values: tuple[Path, ...] = ()
     quiet: bool = False
+    print_size_mm: tuple[float, float] | None = None

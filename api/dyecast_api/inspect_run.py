@@ -1,6 +1,7 @@
 """Carrying out an order to inspect photos: read what they share, inspect, write, print, sum up."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from dyecast_api.card_choice import layouts_to_look_for, values_by_layout
@@ -11,6 +12,7 @@ from dyecast_api.inspection_document import document_line
 from dyecast_api.inspection_text import inspection_line, inspection_text, summary_line, verdict_text
 from dyecast_api.output_files import write_file
 from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
+from dyecast_api.print_size import check_aspect
 from dyecast_api.printable_text import printable
 from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_index import IndexLine, index_line, write_index
@@ -50,6 +52,9 @@ def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress
     """Read what all photos share: artwork, cards, the approved piece."""
     progress.say("Reading the artwork")
     artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
+    if order.print_size_mm is not None:
+        check_aspect(order.print_size_mm, artwork.size_px)
+        artwork = replace(artwork, print_size_mm=order.print_size_mm)
     layouts = layouts_to_look_for(order.card)
     values = values_by_layout(order.card_values, layouts)
     approved = None

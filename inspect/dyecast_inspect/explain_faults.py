@@ -44,6 +44,9 @@ COMPASS: Final = (
 )  # fmt: skip
 """Eight directions, clockwise from the right."""
 
+EVERYWHERE: Final = "everywhere"
+"""Where a fault of the whole print is."""
+
 ROWS: Final = ("upper", "", "lower")
 COLUMNS: Final = ("left", "", "right")
 
@@ -59,7 +62,10 @@ def faults_reason(verdict: Verdict, faults: tuple[Fault, ...]) -> tuple[Reason, 
 
 
 def place_words(place: tuple[tuple[float, float], ...]) -> str:
-    """Say where the middle of a place lies on the artwork, e.g. "upper left corner", "middle"."""
+    """Say where on the artwork a place lies, e.g. "upper left corner", "middle", "everywhere"."""
+    sides = [max(values) - min(values) for values in zip(*place, strict=True)]
+    if min(sides) >= 1.0:
+        return EVERYWHERE
     x = sum(corner[0] for corner in place) / len(place)
     y = sum(corner[1] for corner in place) / len(place)
     row, column = ROWS[min(max(int(3 * y), 0), 2)], COLUMNS[min(max(int(3 * x), 0), 2)]

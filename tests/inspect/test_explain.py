@@ -5,7 +5,8 @@ import re
 import pytest
 
 from dyecast_calibration.grading_limits import grading_limits
-from dyecast_inspect.explain import HOT_PRESS, advice_for, reasons_for, retake_advice
+from dyecast_inspect.explain import advice_for, reasons_for, retake_advice
+from dyecast_inspect.explain_faults import HOT_PRESS
 from dyecast_inspect.grade import Grade, grade_by_limits
 from dyecast_inspect.inspection import Advice, Estimate, PressFeatures, Reason, Verdict
 from dyecast_shared.errors import PieceHidden
