@@ -20,7 +20,9 @@ def faults_section(inspection: Inspection, pictures: ReportPictures | None) -> s
     """Show what is wrong with the piece beside its pressing, and what could not be looked for."""
     if not inspection.faults and not inspection.faults_not_judged:
         return ""
-    told = "".join(f"<li>{html_text(reason.sentence)}</li>" for reason in inspection.faults_not_judged)
+    told = "".join(
+        f"<li>Not judged. {html_text(reason.sentence)}</li>" for reason in inspection.faults_not_judged
+    )
     not_judged = f'<ul class="notes">{told}</ul>' if told else ""
     if not inspection.faults:
         return f"<section><h2>Faults</h2><p>None was seen.</p>{not_judged}</section>"

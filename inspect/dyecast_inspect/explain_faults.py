@@ -16,13 +16,9 @@ HOT_PRESS: Final = (
 
 MIRRORED: Final = "The print is a mirror image of the artwork: the paper was printed or laid wrong."
 
-SIZE_NOT_KNOWN: Final = (
-    "Whether the print has the right size is not judged: the intended size was not given (--print-size)."
-)
+SIZE_NOT_KNOWN: Final = "The print's size: nobody said how large it should be (--print-size)."
 
-BORDER_NOT_SEEN: Final = (
-    "Whether the print is centred is not judged: no white border was seen on two opposite sides of it."
-)
+BORDER_NOT_SEEN: Final = "Whether it is centred: no white border was seen on two opposite sides."
 
 SEVERAL_SPOTS: Final = 3
 """More marks than this side by side are counted, not told apart."""

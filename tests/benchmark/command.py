@@ -125,7 +125,8 @@ PARTS: dict[str, Callable[[Benchmark], list[Table]]] = {
 }
 """Parts that need the photos, in the order they are printed; `rivals`, `real` and `scenes` come on top."""
 
-EVERY_PART = ("rivals", *PARTS, "real", "scenes")
+EVERY_PART = ("rivals", *PARTS, "real", "scenes", "faults")
+WHEN_ASKED = ("rivals", "faults")
 SCENE_PARTS = ("colour", "geometry", "verdicts")
 
 
@@ -136,6 +137,9 @@ def options() -> argparse.ArgumentParser:
     parser.add_argument("--real", type=Path, metavar="FOLDER", help="real chart photos with sheet layouts")
     parser.add_argument(
         "--scenes", type=int, default=0, metavar="N", help="score N photos by the scene maker"
+    )
+    parser.add_argument(
+        "--faultless", type=int, default=100, metavar="N", help="pieces made without fault for `faults`"
     )
     parser.add_argument("--only", nargs="+", choices=EVERY_PART, metavar="NAME", help=", ".join(EVERY_PART))
     parser.add_argument(
@@ -148,8 +152,8 @@ def options() -> argparse.ArgumentParser:
 
 
 def wanted_parts(only: Sequence[str] | None) -> tuple[str, ...]:
-    """Name the parts to run: those asked for, or all; rivals alone only when asked for."""
-    return tuple(only) if only else tuple(part for part in EVERY_PART if part != "rivals")
+    """Name the parts to run: those asked for, or all; rivals alone and faults only when asked for."""
+    return tuple(only) if only else tuple(part for part in EVERY_PART if part not in WHEN_ASKED)
 
 
 def photo_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[str]) -> list[Table]:
@@ -161,6 +165,10 @@ def photo_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[st
     tables = rivals_part(benchmark) if "rivals" in parts else []
     for name, part in PARTS.items():
         tables += part(benchmark) if name in parts else []
+    if "faults" in parts:
+        from benchmark.faults import photo_alarm_table
+
+        tables.append(photo_alarm_table(benchmark.clear_answers))
     return tables
 
 
@@ -189,12 +197,22 @@ def scene_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[st
     return [Table(f"Made scenes: {table.title}", table.columns, table.rows, table.note) for table in tables]
 
 
+def made_fault_tables(order: argparse.Namespace, parts: Sequence[str]) -> list[Table]:
+    """Tables of faults on pieces by the scene maker."""
+    if order.faultless < 1 or "faults" not in parts:
+        return []
+    from benchmark.faults import fault_tables
+
+    return fault_tables(order.faultless, jobs=order.jobs)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the benchmark and print its tables; returns the exit status."""
     order = options().parse_args(arguments)
     parts = wanted_parts(order.only)
     card = load_card_layout(order.card) if order.card else known_layouts()[0]
     tables = photo_tables(order, card, parts) + real_tables(order, parts) + scene_tables(order, card, parts)
+    tables += made_fault_tables(order, parts)
     for table in tables:
         print(markdown(table))
     if order.json:

@@ -17,6 +17,7 @@ from scenes.faults import (
     Speck,
     Where,
     WrongSize,
+    lack,
 )
 from scenes.scenarios import random_scene
 from scenes.scene import Piece, Scene
@@ -64,14 +65,14 @@ def _banding(random: Generator, piece: Piece) -> tuple[Fault, ...]:
 
 
 def _pale_corner(random: Generator, piece: Piece) -> tuple[Fault, ...]:
-    where = CORNERS[int(random.integers(4))]
+    where = _most_inked(random, piece, CORNERS)
     return (Pale(where, _between(random, 0.45, 0.7) * _long_side(piece), _between(random, 0.35, 0.6)),)
 
 
 def _pale_side(random: Generator, piece: Piece) -> tuple[Fault, ...]:
-    where = SIDES[int(random.integers(4))]
+    where = _most_inked(random, piece, SIDES)
     length = piece.print_box_mm[2 if where in {"left", "right"} else 3]
-    return (Pale(where, _between(random, 0.3, 0.5) * length, _between(random, 0.3, 0.5)),)
+    return (Pale(where, _between(random, 0.3, 0.5) * length, _between(random, 0.35, 0.5)),)
 
 
 def _lint(random: Generator, piece: Piece) -> tuple[Fault, ...]:
@@ -126,6 +127,16 @@ def _between(random: Generator, low: float, high: float) -> float:
 
 def _long_side(piece: Piece) -> float:
     return max(piece.print_box_mm[2:])
+
+
+def _most_inked(random: Generator, piece: Piece, places: tuple[Where, ...]) -> Where:
+    """Return one of the two places with most ink within a third of the artwork: on white nothing is seen."""
+    ink = 1.0 - (piece.artwork.astype(np.float32) / 255.0).mean(axis=2, keepdims=True)
+    reach = max(piece.artwork.shape) / 3
+    by_ink = sorted(
+        places, key=lambda where: float((lack(Pale(where, reach, 1.0), ink.shape, 1.0) * ink).sum())
+    )
+    return by_ink[-1 - int(random.integers(2))]
 
 
 def _inked_place(random: Generator, piece: Piece) -> tuple[float, float]:

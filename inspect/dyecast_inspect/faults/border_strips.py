@@ -29,7 +29,8 @@ LEAST_BORDER_MM: Final = 1.6
 """A narrower border is not told from a soft edge."""
 
 LEAST_FALL: Final = 0.04
-"""Fall in cube roots of light (4 in lightness) that ends a border: the rim, its shadow or the table."""
+"""Step in cube roots of light (4 in lightness) within a millimetre that ends a border: the rim, its shadow or
+the table. Until then the coating must not drift as far."""
 
 LEAST_WHITE: Final = 0.75
 """Cube root of the border's light over that of the card's white paper, at least: 0.42 of its light."""
@@ -99,18 +100,20 @@ def _border(profile: NDArray[np.float32], white: float) -> tuple[float, float | 
     level = np.median(profile[begin : begin + 3], axis=0)
     if float(level.mean()) < LEAST_WHITE * white:
         return 0.0, None
-    changes = np.abs(profile[begin:] - level).max(axis=1)
-    beyond = np.flatnonzero(changes > LEAST_FALL)
+    steps = np.abs(profile[begin + SAMPLES_PER_MM :] - profile[begin:-SAMPLES_PER_MM]).max(axis=1)
+    beyond = np.flatnonzero(steps > LEAST_FALL)
     if not len(beyond):
         return float(level.mean()), None
     end = begin + int(beyond[0])
-    width = _half_way(profile, level, end) / SAMPLES_PER_MM
-    return float(level.mean()), width if width >= LEAST_BORDER_MM else None
+    drift = float(np.abs(profile[end] - level).max())
+    width = _half_way(profile, profile[end], end) / SAMPLES_PER_MM
+    is_border = width >= LEAST_BORDER_MM and drift < LEAST_FALL
+    return float(level.mean()), width if is_border else None
 
 
 def _half_way(profile: NDArray[np.float32], level: NDArray[np.float32], end: int) -> float:
     """Return the place, in samples, where the edge that begins at `end` is half-way down."""
-    falls = np.abs(profile[end : end + SAMPLES_PER_MM + 1] - level).max(axis=1)
+    falls = np.abs(profile[end : end + 2 * SAMPLES_PER_MM] - level).max(axis=1)
     half = float(falls.max()) / 2
     after = int(np.flatnonzero(falls >= half)[0])
     before = falls[after - 1] if after else np.abs(profile[end - 1] - level).max()

@@ -37,7 +37,13 @@ LAMP_MM: Final = 3.5
 """A hidden place at least this wide is a mirrored lamp; narrower ones may be the fault itself."""
 
 EDGE_MM: Final = 1.5
-"""The outline's own edge and a lamp's soft rim reach this far."""
+"""The outline's own edge reaches this far."""
+
+GLOW_MM: Final = 3.0
+"""The soft rim of a lamp reaches this far."""
+
+LEAST_COVERED: Final = 0.4
+"""Share of a tile's pixels that must be usable."""
 
 RIDGE: Final = 1e-3
 """Keeps a tile without detail solvable; a tile holds 576 pixels of light near 0.25."""
@@ -55,6 +61,8 @@ class FineResidual:
         (h, w) float32 square root of light in the middle band of the photo, above the prediction.
     edges
         (h, w) float32 slope of the predicted square root of light, per pixel.
+    seen, intended
+        (h, w) float32 square root of light in the middle band, of the photo and of the artwork.
     usable
         (h, w) bool: on the piece, not clipped, not under a lamp.
     pixels_per_mm
@@ -63,6 +71,8 @@ class FineResidual:
 
     rise: Image
     edges: Image
+    seen: Image
+    intended: Image
     usable: NDArray[np.bool_]
     pixels_per_mm: float
 
@@ -85,7 +95,8 @@ def fine_residual(
     intended = np.sqrt(np.maximum(bands_from_xyz(small), 1e-4))
     soft = np.asarray(cv2.GaussianBlur(intended, (0, 0), BLUR_PX), np.float32)
     rise, edges = _unexplained(seen, soft, usable)
-    return FineResidual(rise, edges, usable, pixels_per_mm)
+    usable &= _well_covered(usable)
+    return FineResidual(rise, edges, seen, np.ascontiguousarray(soft[..., 1]), usable, pixels_per_mm)
 
 
 def _size(registration: Registration, artwork: Artwork) -> tuple[int, int]:
@@ -125,6 +136,14 @@ def slopes(picture: Image) -> tuple[Image, Image]:
     return np.asarray(across, np.float32), np.asarray(down, np.float32)
 
 
+def _well_covered(usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return where the tile has enough usable pixels for its fit, (h, w)."""
+    height, width = usable.shape
+    share = tiled(usable.astype(np.float32)).mean(axis=1) >= LEAST_COVERED
+    covered = share.reshape(height // TILE_PX, width // TILE_PX)
+    return np.repeat(np.repeat(covered, TILE_PX, axis=0), TILE_PX, axis=1)
+
+
 def _terms(pictures: tuple[Image, ...]) -> Image:
     """Return the pictures and a plane, tile by tile: (tiles, pixels, terms)."""
     ramp = np.linspace(-1.0, 1.0, TILE_PX, dtype=np.float32)
@@ -162,13 +181,14 @@ def _usable(explained: ExplainedPiece, clipped: NDArray[np.bool_], pixels_per_mm
     height, width = clipped.shape
     hidden = explained.outline & ~explained.judged
     frame_per_mm = pixels_per_mm * explained.judged.shape[1] / width
-    lamp = _wider(hidden, 2 * GLARE_MARGIN_PX + LAMP_MM * frame_per_mm)
-    good = cv2.resize(
-        (explained.outline & ~lamp).astype(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST
-    )
-    good = np.where(_wider(clipped, LAMP_MM * pixels_per_mm), np.uint8(0), good)
+    lamp = _wider(hidden, 2 * GLARE_MARGIN_PX + LAMP_MM * frame_per_mm).astype(np.uint8)
+    glowing = cv2.resize(lamp, (width, height), interpolation=cv2.INTER_NEAREST)
+    glowing = cv2.max(glowing, _wider(clipped, LAMP_MM * pixels_per_mm).astype(np.uint8))
+    outline = explained.outline.astype(np.uint8)
+    inside = cv2.resize(outline, (width, height), interpolation=cv2.INTER_NEAREST)
     margin = _disc(2 * EDGE_MM * pixels_per_mm)
-    return cv2.erode(good, margin, borderType=cv2.BORDER_CONSTANT, borderValue=0).astype(bool)
+    inside = cv2.erode(inside, margin, borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray((inside > 0) & (cv2.dilate(glowing, _disc(2 * GLOW_MM * pixels_per_mm)) == 0))
 
 
 def _wider(mask: NDArray[np.bool_], size_px: float) -> NDArray[np.bool_]:

@@ -22,11 +22,11 @@ from dyecast_inspect.faults.fine_residual import TILE_PX, FineResidual, tiled
 from dyecast_inspect.faults.likelihood import share_beyond
 from dyecast_inspect.inspection import Fault, FaultSize
 
-PEAK: Final = 16.0
+PEAK: Final = 20.0
 """Height of a mark in robust deviations of its surroundings. Half a million places are looked at, noise of
 JPEG and sensor has heavier tails than the normal distribution, whose limit would be 5, and where three
-colours of an artwork meet, the tile's fit leaves up to 13 on rendered scenes; a speck of 0.8 mm gives 20
-to 100."""
+colours of an artwork meet, or a mirrored lamp ends, the tile's fit leaves up to 18 on rendered scenes; a
+speck of 0.8 mm gives 20 to 100."""
 
 FOOT: Final = 4.0
 """Deviations to which a mark's outline reaches down."""
@@ -36,6 +36,18 @@ LEAST_RISE: Final = 0.02
 
 SLIP_PX: Final = 0.35
 """Slip and blur at the artwork's edges that the tile's fit leaves, pixels."""
+
+AROUND_MM: Final = 2.0
+"""Surroundings of a mark that are held against the artwork."""
+
+REACH_MM: Final = 1.5
+"""How far artwork and print may lie apart in places: sparse artworks under striped glare are off by 1 mm."""
+
+MISPLACED: Final = 0.5
+"""Correlation with the artwork, shifted within reach, from which a mark is misplaced detail of it."""
+
+BETTER: Final = 0.15
+"""How much better than unshifted it must be."""
 
 SMOOTH_MM: Final = 0.12
 """Blur against noise, standard deviation."""
@@ -100,9 +112,22 @@ def find_marks(residual: FineResidual) -> list[Mark]:
         left, top, wide, tall = boxes[label, :4]
         part = np.s_[top : top + tall, left : left + wide]
         inside = labels[part] == label
-        if rise[part][inside].max() > LEAST_RISE:
+        if rise[part][inside].max() > LEAST_RISE and not _is_misplaced(residual, part):
             marks.append(_mark(inside, float(peaks[label]), (left, top), scale))
     return marks
+
+
+def _is_misplaced(residual: FineResidual, part: tuple[slice, slice]) -> bool:
+    """Tell whether the artwork explains the surroundings of a mark when, and only when, it is shifted."""
+    around, reach = (round(length * residual.pixels_per_mm) for length in (AROUND_MM + REACH_MM, REACH_MM))
+    rows, columns = (slice(max(side.start - around, 0), side.stop + around) for side in part)
+    intended = residual.intended[rows, columns]
+    seen = residual.seen[rows, columns][reach:-reach, reach:-reach]
+    if min(seen.shape) < 3 or float(intended.std()) < LEAST_RISE / 2:
+        return False
+    likeness = cv2.matchTemplate(intended, np.ascontiguousarray(seen), cv2.TM_CCOEFF_NORMED)
+    best, unshifted = float(likeness.max()), float(likeness[reach, reach])
+    return best > MISPLACED and best > unshifted + BETTER
 
 
 def _window(size_px: float) -> tuple[int, int]:
