@@ -9,6 +9,7 @@ import typer
 from dyecast_api import inspect_stages
 from dyecast_api.inspect_order import InspectOrder
 from dyecast_api.peek_stages import load_peek_stages
+from dyecast_api.print_size import print_size_mm
 from dyecast_api.profile_place import kept_profile
 
 
@@ -78,6 +79,13 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         PaperWord,
         typer.Option(help="Whether the transfer paper is still taped on; it decides what can be done."),
     ] = PaperWord.UNKNOWN,
+    print_size: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WIDTHxHEIGHT",
+            help="Size the artwork should have on the blank, in mm or with a unit (4x3in); checks the scale.",
+        ),
+    ] = None,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="One line a photo, no progress, no summary.")
     ] = False,
@@ -101,6 +109,7 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         paper=paper.value,
         quiet=quiet,
         peek=peek,
+        print_size_mm=None if print_size is None else print_size_mm(print_size),
     )
     _check_measured(order)
     stages = load_peek_stages() if peek else inspect_stages.load_inspect_stages()

@@ -32,7 +32,8 @@ class InspectOrder:
         One line a photo, no progress, no summary.
     peek
         The photos are peeks: the paper is still on, one corner lifted.
-
+    print_size_mm
+        Width and height the artwork should have on the blank.
     """
 
     photos: tuple[Path, ...]
@@ -48,3 +49,4 @@ class InspectOrder:
     paper: str = "unknown"
     quiet: bool = False
     peek: bool = False
+    print_size_mm: tuple[float, float] | None = None

@@ -1,6 +1,7 @@
 """Carrying out an order to inspect photos: read what they share, inspect, write, print, sum up."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from dyecast_api.inspection_text import inspection_line, inspection_text, summar
 from dyecast_api.meanwhile import meanwhile
 from dyecast_api.output_files import write_file
 from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
+from dyecast_api.print_size import check_aspect
 from dyecast_api.printable_text import printable
 from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_index import IndexLine, index_line, write_index
@@ -32,7 +34,7 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
     """
     lines: list[IndexLine] = []
     verdicts = []
-    reading = partial(stages.read_artwork, order.artwork, printer_profile=order.printer_profile)
+    reading = partial(_read_artwork, order, stages)
     with PhotoProgress(len(order.photos), quiet=order.quiet) as progress, meanwhile(reading) as artwork:
         setting = _setting(order, stages, progress, artwork)
         photos = inspected_photos(order.photos, setting, stages, progress.say)
@@ -46,6 +48,15 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
     if len(verdicts) > 1:
         _sum_up(order, summary_line(verdicts, peek=order.peek), lines)
     return worst_status(verdicts)
+
+
+def _read_artwork(order: InspectOrder, stages: InspectStages) -> "Artwork":
+    """Read the artwork, and keep how large it was to be printed."""
+    artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
+    if order.print_size_mm is None:
+        return artwork
+    check_aspect(order.print_size_mm, artwork.size_px)
+    return replace(artwork, print_size_mm=order.print_size_mm)
 
 
 def _folders(order: InspectOrder) -> Sequence[Path | None]:

@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 
 from dyecast_api.printable_text import printable
 from dyecast_api.version import SOFTWARE
+from dyecast_inspect.explain_faults import place_words
 from dyecast_inspect.inspection import (
     Advice,
     CardReport,
     ColourDifference,
     Estimate,
+    Fault,
     Inspection,
     PeekReport,
     PhotoCheck,
@@ -89,6 +91,8 @@ def _raw_document(inspection: Inspection, error: DyecastError | None) -> dict[st
         "features": _features(inspection.features if judged else None),
         "card": _card(inspection.card),
         "piece": _piece(inspection.piece),
+        "faults": [_fault(fault) for fault in inspection.faults] if judged else [],
+        "faults_not_judged": [_reason(reason) for reason in inspection.faults_not_judged],
         "notes": list(inspection.notes),
         "peek": _peek(inspection.peek),
         "error": None if error is None else _error(error),
@@ -243,6 +247,19 @@ def _peek(peek: PeekReport | None) -> dict[str, Any] | None:
         "answer": peek.answer.value,
         "visible_share": _finite(peek.visible_share),
         "confidence": _finite(peek.confidence),
+    }
+
+
+def _fault(fault: Fault) -> dict[str, Any]:
+    return {
+        "code": fault.code,
+        "sentence": fault.sentence,
+        "confidence": _finite(fault.confidence),
+        "where": place_words(fault.place),
+        "place": [[_finite(x), _finite(y)] for x, y in fault.place],
+        "sizes": [
+            {"name": size.name, "value": _finite(size.value), "unit": size.unit} for size in fault.sizes
+        ],
     }
 
 

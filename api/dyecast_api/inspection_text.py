@@ -9,14 +9,16 @@ from typing import Final
 from dyecast_api.answer_words import heading_words, short_words
 from dyecast_api.plain_words import (
     CHECK_NAMES,
+    FAULT_NAMES,
     VERDICT_SYMBOL,
     check_words,
     confidence_words,
     estimate_words,
     number_words,
+    percent_words,
 )
 from dyecast_api.printable_text import printable
-from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, PhotoCheck, Verdict
+from dyecast_inspect.inspection import Advice, ColourDifference, Fault, Inspection, PhotoCheck, Verdict
 
 LINE_WIDTH: Final = 88
 """Characters in a line, the indent included: fits a terminal of 90 and stays easy to read."""
@@ -33,6 +35,8 @@ def inspection_text(inspection: Inspection, page: Path | None = None) -> str:
         *_difference_lines(inspection),
         *_figure_lines(inspection),
         *_titled("Why", [reason.sentence for reason in inspection.reasons]),
+        *_titled("Fault", [_fault_words(fault) for fault in inspection.faults]),
+        *_titled("Not judged", [reason.sentence for reason in inspection.faults_not_judged]),
         *_advice_lines(inspection.advice),
         *_titled("Check", [_failed_words(check) for check in inspection.checks if not check.passed]),
         *_titled("Note", list(inspection.notes)),
@@ -50,6 +54,8 @@ def inspection_line(inspection: Inspection, page: Path | None = None) -> str:
         parts.append(confidence_words(inspection))
     if inspection.delta_e_2000 is not None and inspection.verdict is not Verdict.RETAKE:
         parts.append(f"ΔE00 {number_words(inspection.delta_e_2000.mean)} mean")
+    if inspection.faults:
+        parts.append(", ".join(dict.fromkeys(FAULT_NAMES[fault.code].lower() for fault in inspection.faults)))
     if page is not None:
         parts.append(str(page))
     return printable("; ".join(parts))
@@ -117,6 +123,10 @@ def _figure_lines(inspection: Inspection) -> list[str]:
 def _titled(title: str, sentences: Sequence[str]) -> list[str]:
     lines = [_indented(sentence, f"  {title}: ", "    ") for sentence in sentences]
     return [line for wrapped in lines for line in wrapped]
+
+
+def _fault_words(fault: Fault) -> str:
+    return f"{fault.sentence} ({percent_words(fault.confidence)} sure)"
 
 
 def _failed_words(check: PhotoCheck) -> str:

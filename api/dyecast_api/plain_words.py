@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from dyecast_inspect.inspection import Estimate, Inspection, PhotoCheck, PressFeatures, Verdict
+from dyecast_inspect.inspection import Estimate, Fault, Inspection, PhotoCheck, PressFeatures, Verdict
 
 MINUS: Final = "\u2212"
 
@@ -57,6 +57,18 @@ FEATURE_MEANINGS: Final = {
 SHARES: Final = ("transferred_fraction", "veil", "unevenness")
 """Features that are shares of one and read best in percent."""
 
+
+FAULT_NAMES: Final = {
+    "mirrored-print": "Mirrored print",
+    "wrong-print-size": "Wrong print size",
+    "off-centre": "Off-centre",
+    "uneven": "Uneven press",
+    "ghosting": "Ghosting",
+    "banding": "Banding",
+    "lint-or-dust": "Lint or dust",
+    "unknown-blemish": "Unknown blemish",
+}
+"""Plain names of the faults, by code."""
 
 CHECK_NAMES: Final = {
     "sharpness": "Sharpness",
@@ -125,6 +137,11 @@ def signed_words(value: float, decimals: int = 1) -> str:
 def percent_words(share: float, decimals: int = 0) -> str:
     """Say a share of one in percent."""
     return f"{number_words(100.0 * share, decimals)} %" if math.isfinite(share) else "not measured"
+
+
+def fault_sizes_words(fault: Fault) -> str:
+    """Say the sizes of a fault, each with its name and unit."""
+    return ", ".join(f"{size.name} {number_words(size.value, 1)} {size.unit}" for size in fault.sizes)
 
 
 def confidence_words(inspection: Inspection) -> str:

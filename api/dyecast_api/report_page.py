@@ -13,6 +13,7 @@ from dyecast_api.html_text import html_text
 from dyecast_api.printable_text import printable
 from dyecast_api.report_comparison import colours_section, difference_section, pictures_section
 from dyecast_api.report_evidence import card_section, checks_section, figures_section, notes_section
+from dyecast_api.report_faults import faults_section
 from dyecast_api.report_pictures import report_pictures
 from dyecast_api.report_standing_words import PHOTO_STEPS, WORDMARK, page_footer
 from dyecast_api.report_verdict import verdict_section
@@ -53,6 +54,7 @@ def _judged_sections(inspection: Inspection) -> tuple[str, ...]:
     return (
         verdict_section(inspection),
         _steps_section("What to do next", inspection.advice),
+        faults_section(inspection, pictures),
         pictures_section(pictures),
         difference_section(inspection),
         colours_section(inspection.regions),

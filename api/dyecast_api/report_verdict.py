@@ -32,7 +32,7 @@ def verdict_section(inspection: Inspection) -> str:
     return (
         f'<section class="verdict"><div class="verdict-head">{verdict_symbol(verdict)}'
         f"<div><h1>{html_text(words)}</h1>{_sure(inspection)}</div></div>"
-        f"{_lead(inspection)}{_difference_in_short(inspection)}{_odds(inspection)}"
+        f"{_lead(inspection)}{_faults(inspection)}{_difference_in_short(inspection)}{_odds(inspection)}"
         f'<p class="names">Photo: {_named(inspection.photo)}<br>Artwork: {_named(inspection.artwork)}</p>'
         "</section>"
     )
@@ -59,6 +59,12 @@ def _lead(inspection: Inspection) -> str:
     lead = inspection.reasons[0].sentence if inspection.reasons else meaning
     added = f"<p>{html_text(meaning)}</p>" if inspection.verdict is Verdict.RETAKE and lead != meaning else ""
     return f'<p class="lead">{html_text(lead)}</p>{added}'
+
+
+def _faults(inspection: Inspection) -> str:
+    """Name the faults beside the verdict."""
+    named = [reason.sentence for reason in inspection.reasons if reason.code == "faults-seen"]
+    return "".join(f"<p><b>{html_text(sentence)}</b></p>" for sentence in named)
 
 
 def _difference_in_short(inspection: Inspection) -> str:

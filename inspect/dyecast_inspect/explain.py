@@ -1,22 +1,17 @@
 """Say in plain sentences why a piece got its grade, and what to do next.
 
-All sentences stand in this file, ready for translation. Times and temperatures are never given: the blank
-supplier's sheet comes first.
+All sentences stand in this file and, about faults, in `explain_faults.py`, ready for translation. Times
+and temperatures are never given: the blank supplier's sheet comes first.
 """
 
 from typing import Final
 
 from dyecast_calibration.card_values import Trust
 from dyecast_calibration.grading_limits import GradingLimits
+from dyecast_inspect.explain_faults import HOT_PRESS
 from dyecast_inspect.grade import Grade
 from dyecast_inspect.inspection import Advice, Estimate, Paper, PressFeatures, Reason, Verdict
 from dyecast_shared.errors import ColourUncertain, Retake
-
-HOT_PRESS: Final = (
-    "The press runs near 200 °C: wear heat-proof gloves, let glass cool on a dry board before you touch it, "
-    "and air the room. The suppliers' sheets for blank, ink and paper come first."
-)
-"""The caution that goes with every advice to press."""
 
 SCRAPPING: Final = (
     "Do not break glass to scrap it. "
@@ -24,18 +19,12 @@ SCRAPPING: Final = (
 )
 """The caution that goes with scrapping."""
 
-EVEN_LIMIT: Final = 0.08
-"""Spread of the transferred fraction over the piece from which it is called uneven; our choice, about twice
-the fit's own uncertainty of that fraction."""
-
 
 def reasons_for(
     grade: Grade,
     features: PressFeatures,
     yellowing: Estimate,
     limits: GradingLimits,
-    *,
-    mirrored: bool,
 ) -> tuple[Reason, ...]:
     """Return the reasons for a grade, the weightiest first."""
     reasons = [_ink(grade, features, limits), _coating(grade, features, yellowing, limits)]
@@ -46,20 +35,6 @@ def reasons_for(
         reasons.reverse()
     if grade.near_limit:
         reasons.append(_near_limit(grade))
-    if mirrored:
-        reasons.append(
-            Reason(
-                "mirrored-print",
-                "The print is a mirror image of the artwork: the paper was printed or laid wrong.",
-            )
-        )
-    if features.unevenness > EVEN_LIMIT:
-        reasons.append(
-            Reason(
-                "uneven",
-                f"The ink arrived unevenly: its share varies by {_percent(features.unevenness)}.",
-            )
-        )
     return tuple(reasons)
 
 
@@ -108,35 +83,15 @@ def _near_limit(grade: Grade) -> Reason:
     return Reason("near-limit", f"It is near the limit: {name} is possible too ({_percent(share)}).")
 
 
-def advice_for(
-    grade: Grade, features: PressFeatures, *, mirrored: bool, paper: Paper = Paper.UNKNOWN
-) -> tuple[Advice, ...]:
+def advice_for(grade: Grade, paper: Paper = Paper.UNKNOWN) -> tuple[Advice, ...]:
     """Return what to do next with this piece and the following ones."""
     advice: list[Advice] = []
-    if mirrored:
-        advice.append(
-            Advice(
-                "check-mirroring",
-                "Check whether this blank wants its artwork mirrored before you print again.",
-                "Glass that is coated on the back shows the picture through the glass and is printed "
-                "unmirrored; most others are printed mirrored.",
-            )
-        )
     if grade.verdict is Verdict.UNDER_PRESSED:
         advice += _under_pressed(paper)
     elif grade.verdict is Verdict.OVER_PRESSED:
         advice += _over_pressed()
     else:
         advice.append(Advice("keep-recipe", "Keep this recipe.", "Ink and coating are as intended."))
-    if features.unevenness > EVEN_LIMIT:
-        advice.append(
-            Advice(
-                "even-pressure",
-                "Check that pressure and pad are even and that the platen is warm all over.",
-                "Some parts of the piece took more ink than others.",
-                HOT_PRESS,
-            )
-        )
     if grade.near_limit:
         advice.append(
             Advice("take-second-photo", "Take a second photo in other light.", "The piece is near a limit.")

@@ -7,7 +7,7 @@ back in the press, and one whose paper was cannot be lined up again, is common p
 from typing import Final
 
 from dyecast_calibration.grading_limits import GradingLimits
-from dyecast_inspect.explain import HOT_PRESS
+from dyecast_inspect.explain_faults import HOT_PRESS
 from dyecast_inspect.inspection import Advice, Estimate, PeekAnswer, PeekReport, Reason
 
 KEEP_TAPED: Final = (

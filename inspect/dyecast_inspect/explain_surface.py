@@ -28,6 +28,9 @@ FIRST_LOOK: Final = 0.1
 LEAST_USABLE: Final = 0.7
 """Share of usable pixels that a pixel of the fit needs."""
 
+LEAST_KEPT: Final = 0.25
+"""Share of the judged piece that must be left when a faulty part is set aside."""
+
 GLARE_RISE: Final = 0.08
 """Rise over the prediction, in cube roots of light (9 in lightness), from which a place is glare."""
 
@@ -83,6 +86,26 @@ def _opaque(artwork: Artwork, height: int, width: int) -> NDArray[np.bool_]:
         return np.ones((height, width), bool)
     share = cv2.resize(artwork.opaque.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA)
     return np.asarray(share > 0.5)
+
+
+def explain_without(
+    piece: MeasuredPiece,
+    artwork: Artwork,
+    prior: PressingPrior,
+    explained: ExplainedPiece,
+    set_aside: NDArray[np.bool_],
+) -> ExplainedPiece:
+    """Explain a piece again from what is not `set_aside`, (h, w) bool; as much of it is judged as before.
+
+    With too little left for a fit, the explanation stays as it is.
+    """
+    kept = explained.judged & ~set_aside
+    if kept.sum() < LEAST_KEPT * explained.judged.sum():
+        return explained
+    ink = intended_ink(artwork, fit_size(*piece.usable.shape))
+    fit = fit_pressing(piece_sample(piece, ink, kept), prior, start=explained.fit.parameters)
+    bands = _without_surface(piece, explained.judged, fit)
+    return ExplainedPiece(bands, explained.outline, explained.judged, fit)
 
 
 def fit_size(height: int, width: int) -> tuple[int, int]:

@@ -71,6 +71,30 @@ class Advice:
 
 
 @dataclass(frozen=True, slots=True)
+class FaultSize:
+    """One figure of a fault: what it is, how much, and its unit."""
+
+    name: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something wrong with the piece beside how it was pressed on the whole.
+
+    `confidence` is the probability in 0..1 that it is there and beyond its limit; `place` the corners of a
+    polygon in the artwork's unit square, x to the right and y down, which may reach beyond it.
+    """
+
+    code: str
+    sentence: str
+    confidence: float
+    place: tuple[tuple[float, float], ...]
+    sizes: tuple[FaultSize, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class PhotoCheck:
     """One check of the photo: the measured value beside its limit, and what to do when it fails.
 
@@ -245,6 +269,7 @@ class Inspection:
     `probabilities` is over under-pressed, good, over-pressed, in that order, empty for a retake.
     `peek` is set when the photo was a peek: then ``good`` stands for enough, ``under-pressed`` for not
     enough, ``retake`` for can't tell, and heat was not judged.
+    `faults` never change the verdict; `faults_not_judged` says which could not be looked for, and why.
     """
 
     photo: str
@@ -267,3 +292,5 @@ class Inspection:
     piece: PieceReport | None = None
     pictures: Pictures | None = None
     peek: PeekReport | None = None
+    faults: tuple[Fault, ...] = ()
+    faults_not_judged: tuple[Reason, ...] = ()

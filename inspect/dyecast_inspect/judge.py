@@ -6,6 +6,8 @@ from dyecast_inspect.approved_look import compare_with_look
 from dyecast_inspect.approved_piece import ApprovedPiece, compare_with_approved
 from dyecast_inspect.compare import Comparison, compare, compare_regions
 from dyecast_inspect.explain import advice_for, reasons_for
+from dyecast_inspect.explain_faults import advice_for_faults, faults_reason
+from dyecast_inspect.faults.find_faults import FaultFindings
 from dyecast_inspect.grade import grade_by_signs
 from dyecast_inspect.grading_signs import grading_signs
 from dyecast_inspect.inspection import ColourDifference, Inspection, Paper, ShopComparison
@@ -16,21 +18,25 @@ from dyecast_inspect.shop_eye import ShopEye, in_this_shop
 from dyecast_inspect.trail import MeasuredPhoto
 
 
-def judge(
+def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
     measured: MeasuredPhoto,
     artwork: Artwork,
-    approved: ApprovedPiece | None,
-    shop: ShopEye | None,
+    findings: FaultFindings,
+    *,
+    approved: ApprovedPiece | None = None,
+    shop: ShopEye | None = None,
     paper: Paper = Paper.UNKNOWN,
 ) -> Inspection:
-    """Return the inspection of a measured piece, beside the approved one and with the shop's eye, if any."""
+    """Return the inspection of a measured piece and its faults.
+
+    It is compared with the approved piece and seen with the shop's eye, if there are any.
+    """
     limits = grading_limits()
     comparison = compare(measured.explained, artwork.coarse())
     features = press_features(measured, comparison, limits)
     yellowing = yellowing_density(measured, limits)
     signs = grading_signs(measured, limits)
     grade = grade_by_signs(signs if shop is None else in_this_shop(signs, shop.shift), trained_grader())
-    mirrored = measured.registration.mirrored
     return Inspection(
         photo=measured.photo.name,
         artwork=artwork.name,
@@ -38,8 +44,9 @@ def judge(
         confidence=grade.confidence,
         near_limit=grade.near_limit,
         probabilities=grade.probabilities,
-        reasons=reasons_for(grade, features, yellowing, limits, mirrored=mirrored),
-        advice=advice_for(grade, features, mirrored=mirrored, paper=paper),
+        reasons=reasons_for(grade, features, yellowing, limits)
+        + faults_reason(grade.verdict, findings.faults),
+        advice=advice_for(grade, paper) + advice_for_faults(findings.faults),
         checks=measured.checks,
         notes=notes_of(measured.photo, artwork),
         delta_e_2000=comparison.summary,
@@ -53,6 +60,8 @@ def judge(
         card=card_report(measured),
         piece=piece_report(measured),
         pictures=pictures(measured, comparison),
+        faults=findings.faults,
+        faults_not_judged=findings.not_judged,
     )
 
 

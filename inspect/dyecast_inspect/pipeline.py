@@ -9,6 +9,7 @@ from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.explain_surface import explain_surface
+from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
 from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.inspection import Inspection, Paper
@@ -52,8 +53,12 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
         )
     except Retake as retake:
         return retaken(retake, path.name, settled(artwork), trail)
+    wanted = settled(artwork)
+    progress("looking for faults")
+    findings = find_faults(measured, wanted)
     progress("comparing and grading")
-    return judge(measured, settled(artwork), approved, shop, paper)
+    measured = without_faulty_part(measured, findings, wanted)
+    return judge(measured, wanted, findings, approved=approved, shop=shop, paper=paper)
 
 
 def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)

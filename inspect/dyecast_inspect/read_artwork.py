@@ -61,6 +61,8 @@ class Artwork:
     coarse_xyz
         `xyz` averaged over areas to a long side of at most 512, prepared while the photo is being read; see
         `coarse`.
+    print_size_mm
+        Width and height it was to be printed at, mm, or None when nobody said.
     """
 
     name: str
@@ -71,6 +73,7 @@ class Artwork:
     printer_xyz: NDArray[np.float32] | None = None
     notes: tuple[str, ...] = ()
     coarse_xyz: NDArray[np.float32] | None = None
+    print_size_mm: tuple[float, float] | None = None
 
     def coarse(self) -> NDArray[np.float32]:
         """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""

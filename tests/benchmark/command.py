@@ -125,8 +125,8 @@ PARTS: dict[str, Callable[[Benchmark], list[Table]]] = {
 }
 """Parts that need the photos, in the order they are printed; `rivals`, `real` and `scenes` come on top."""
 
-EVERY_PART = ("rivals", *PARTS, "real", "scenes", "peek")
-ON_REQUEST = ("rivals", "peek")
+EVERY_PART = ("rivals", *PARTS, "real", "scenes", "peek", "faults")
+ON_REQUEST = ("rivals", "peek", "faults")
 SCENE_PARTS = ("colour", "geometry", "verdicts")
 
 
@@ -141,6 +141,9 @@ def options() -> argparse.ArgumentParser:
     parser.add_argument(
         "--peeks", type=int, default=60, metavar="N", help="peeks by the scene maker, with --only peek"
     )
+    parser.add_argument(
+        "--faultless", type=int, default=100, metavar="N", help="pieces made without fault for `faults`"
+    )
     parser.add_argument("--only", nargs="+", choices=EVERY_PART, metavar="NAME", help=", ".join(EVERY_PART))
     parser.add_argument(
         "--card", type=Path, metavar="FILE", help="layout of the card in the photos, for rivals"
@@ -152,7 +155,7 @@ def options() -> argparse.ArgumentParser:
 
 
 def wanted_parts(only: Sequence[str] | None) -> tuple[str, ...]:
-    """Name the parts to run: those asked for, or all; rivals alone and peeks only when asked for."""
+    """Name the parts to run: those asked for, or all; rivals, peeks and faults only when asked for."""
     return tuple(only) if only else tuple(part for part in EVERY_PART if part not in ON_REQUEST)
 
 
@@ -165,6 +168,10 @@ def photo_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[st
     tables = rivals_part(benchmark) if "rivals" in parts else []
     for name, part in PARTS.items():
         tables += part(benchmark) if name in parts else []
+    if "faults" in parts:
+        from benchmark.faults import photo_alarm_table
+
+        tables.append(photo_alarm_table(benchmark.clear_answers))
     return tables
 
 
@@ -193,6 +200,15 @@ def scene_tables(order: argparse.Namespace, card: CardLayout, parts: Sequence[st
     return [Table(f"Made scenes: {table.title}", table.columns, table.rows, table.note) for table in tables]
 
 
+def made_fault_tables(order: argparse.Namespace, parts: Sequence[str]) -> list[Table]:
+    """Tables of faults on pieces by the scene maker."""
+    if order.faultless < 1 or "faults" not in parts:
+        return []
+    from benchmark.faults import fault_tables
+
+    return fault_tables(order.faultless, jobs=order.jobs)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the benchmark and print its tables; returns the exit status."""
     order = options().parse_args(arguments)
@@ -203,6 +219,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from benchmark.peek import peek_tables
 
         tables += peek_tables(order.peeks, jobs=order.jobs)
+    tables += made_fault_tables(order, parts)
     for table in tables:
         print(markdown(table))
     if order.json:

@@ -33,7 +33,7 @@ class Answer:
     Corners are (4, 2) upright full-resolution pixels or None; `measured` is the piece as measured,
     (h, w, 3) sRGB in the artwork's frame (a fourth channel is taken as alpha), or None; `judged` is (h, w)
     bool where the product judged it, known in process only; `trouble` is what went wrong when the product
-    broke off, which it never should.
+    broke off, which it never should; `faults` are the codes of the faults told, in process only.
     """
 
     case: str
@@ -46,6 +46,7 @@ class Answer:
     judged: NDArray[np.bool_] | None
     seconds: float
     trouble: str = ""
+    faults: tuple[str, ...] = ()
 
 
 def inspect_in_process(case: PhotoCase) -> Answer:
@@ -66,6 +67,7 @@ def inspect_in_process(case: PhotoCase) -> Answer:
         measured=None if pictures is None else pictures.piece,
         judged=None if pictures is None else pictures.judged,
         seconds=time.perf_counter() - start,
+        faults=tuple(fault.code for fault in inspection.faults),
     )
 
 

@@ -69,8 +69,8 @@ def test_the_readme_names_the_kinds_of_errors() -> None:
     assert [error.code for error in all_errors() if f"`{error.code}`" not in README] == []
 
 
-def test_the_readme_explains_every_reason_and_every_advice() -> None:
-    codes = codes_written_for("Reason", "Advice")
+def test_the_readme_explains_every_reason_advice_and_fault() -> None:
+    codes = codes_written_for("Reason", "Advice", "Fault")
     assert codes
     assert {code: where for code, where in codes.items() if f"| `{code}` |" not in README} == {}
 

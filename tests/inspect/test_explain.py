@@ -7,7 +7,8 @@ import pytest
 from dyecast_calibration.card_values import Trust
 from dyecast_calibration.grader_model import trained_grader
 from dyecast_calibration.grading_limits import grading_limits
-from dyecast_inspect.explain import HOT_PRESS, advice_for, reasons_for, retake_advice
+from dyecast_inspect.explain import advice_for, reasons_for, retake_advice
+from dyecast_inspect.explain_faults import HOT_PRESS
 from dyecast_inspect.grade import Grade, grade_by_signs
 from dyecast_inspect.inspection import Advice, Estimate, Paper, PressFeatures, Reason, Verdict
 from dyecast_shared.errors import ColourUncertain, PieceHidden
@@ -24,9 +25,7 @@ SIGNS = {
 TIME_OR_TEMPERATURE = re.compile(r"\d+\s*(?:s|sec|seconds?|min|minutes?|°\s*[CF]|degrees?)\b", re.IGNORECASE)
 
 
-def features_of(
-    fraction: float, *, b_star: float = 0.0, loss_mm: float = 0.0, unevenness: float = 0.0
-) -> PressFeatures:
+def features_of(fraction: float, *, b_star: float = 0.0, loss_mm: float = 0.0) -> PressFeatures:
     return PressFeatures(
         transferred_fraction=Estimate(fraction, 0.03, "of the intended ink"),
         transferred_by_dye={"cyan": fraction, "magenta": fraction, "yellow": fraction},
@@ -35,7 +34,7 @@ def features_of(
         coating_yellowing=Estimate(b_star, 0.5, "b*"),
         warmth_of_darks=Estimate(0.0, 1.0, "b*"),
         detail_loss=Estimate(loss_mm, 0.03, "mm"),
-        unevenness=unevenness,
+        unevenness=0.0,
     )
 
 
@@ -43,15 +42,13 @@ def grade_of(fraction: float, yellowing: float, bleed: float) -> Grade:
     return grade_by_signs(signs_with(fraction, yellowing, bleed), trained_grader())
 
 
-def told(
-    verdict: Verdict, *, mirrored: bool = False, unevenness: float = 0.0
-) -> tuple[tuple[Reason, ...], tuple[Advice, ...]]:
+def told(verdict: Verdict) -> tuple[tuple[Reason, ...], tuple[Advice, ...]]:
     fraction, yellowing, bleed = SIGNS[verdict]
     grade = grade_of(fraction, yellowing, bleed)
     assert grade.verdict is verdict
-    features = features_of(fraction, b_star=80 * yellowing, loss_mm=bleed**0.5, unevenness=unevenness)
-    reasons = reasons_for(grade, features, Estimate(yellowing, 0.006), LIMITS, mirrored=mirrored)
-    return reasons, advice_for(grade, features, mirrored=mirrored)
+    features = features_of(fraction, b_star=80 * yellowing, loss_mm=bleed**0.5)
+    reasons = reasons_for(grade, features, Estimate(yellowing, 0.006), LIMITS)
+    return reasons, advice_for(grade)
 
 
 def codes(said: tuple[Reason, ...] | tuple[Advice, ...]) -> list[str]:
@@ -59,12 +56,7 @@ def codes(said: tuple[Reason, ...] | tuple[Advice, ...]) -> list[str]:
 
 
 def every_case() -> list[tuple[tuple[Reason, ...], tuple[Advice, ...]]]:
-    return [
-        told(verdict, mirrored=mirrored, unevenness=unevenness)
-        for verdict in SIGNS
-        for mirrored in (False, True)
-        for unevenness in (0.0, 0.2)
-    ]
+    return [told(verdict) for verdict in SIGNS]
 
 
 @pytest.mark.parametrize(
@@ -146,24 +138,6 @@ def test_the_search_for_times_and_temperatures_finds_them() -> None:
     assert all(TIME_OR_TEMPERATURE.search(text) for text in ("for 60 s", "at 190 °C", "2 minutes", HOT_PRESS))
 
 
-def test_a_mirrored_print_is_said_to_be_mirrored_with_its_advice() -> None:
-    reasons, advice = told(Verdict.GOOD, mirrored=True)
-    assert "mirrored-print" in codes(reasons)
-    assert codes(advice)[0] == "check-mirroring"
-
-
-def test_an_even_unmirrored_piece_is_told_neither() -> None:
-    reasons, advice = told(Verdict.GOOD)
-    assert not {"mirrored-print", "uneven"} & set(codes(reasons))
-    assert not {"check-mirroring", "even-pressure"} & set(codes(advice))
-
-
-def test_an_uneven_piece_asks_for_even_pressure() -> None:
-    reasons, advice = told(Verdict.GOOD, unevenness=0.2)
-    assert "uneven" in codes(reasons)
-    assert "even-pressure" in codes(advice)
-
-
 def _confidence_at(fraction: float) -> float:
     return grade_of(fraction, 0.0, 0.0).confidence
 
@@ -171,16 +145,16 @@ def _confidence_at(fraction: float) -> float:
 def test_near_a_limit_the_runner_up_is_named_and_a_second_photo_asked_for() -> None:
     fraction = min((0.80 + 0.005 * step for step in range(40)), key=_confidence_at)
     grade = grade_of(fraction, 0.0, 0.0)
-    reasons = reasons_for(grade, features_of(fraction), Estimate(0.0, 0.006), LIMITS, mirrored=False)
+    reasons = reasons_for(grade, features_of(fraction), Estimate(0.0, 0.006), LIMITS)
     near = next(reason for reason in reasons if reason.code == "near-limit")
     assert re.search("(under-pressed|good) is possible too", near.sentence)
-    assert "take-second-photo" in codes(advice_for(grade, features_of(fraction), mirrored=False))
+    assert "take-second-photo" in codes(advice_for(grade))
 
 
 def test_a_warm_coating_on_a_good_piece_may_be_the_light() -> None:
     grade = grade_of(1.0, 0.0, 0.0)
     warm = Estimate(1.2 * LIMITS.most_yellowing, 0.03)
-    reasons = reasons_for(grade, features_of(1.0, b_star=3.0), warm, LIMITS, mirrored=False)
+    reasons = reasons_for(grade, features_of(1.0, b_star=3.0), warm, LIMITS)
     assert any(reason.code == "coating-warm" and "light" in reason.sentence for reason in reasons)
 
 
@@ -194,8 +168,8 @@ def test_a_refused_photo_is_advised_with_the_code_and_words_of_its_refusal() -> 
 def test_a_pale_piece_is_pressed_again_only_while_its_paper_is_taped() -> None:
     """Common practice, no published source: paper that was pulled off cannot be lined up again."""
     fraction, yellowing, bleed = SIGNS[Verdict.UNDER_PRESSED]
-    grade, features = grade_of(fraction, yellowing, bleed), features_of(fraction)
-    said = {paper: advice_for(grade, features, mirrored=False, paper=paper) for paper in Paper}
+    grade = grade_of(fraction, yellowing, bleed)
+    said = {paper: advice_for(grade, paper) for paper in Paper}
     assert codes(said[Paper.TAPED])[0] == codes(said[Paper.UNKNOWN])[0] == "press-again-if-taped"
     assert said[Paper.UNKNOWN][0].sentence.startswith("If the paper is still taped")
     assert codes(said[Paper.OFF])[0] == "keep-or-scrap"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scenes.card_surface import coverage
 from scenes.colorimetry import xyz_to_lab
 from scenes.dyes import reflectance, separate_artwork
+from scenes.faults import with_faults
 from scenes.observers import sensing_weights, viewing_weights
 from scenes.pressing import press, scorched_ink
 from scenes.scene import GlareBlob, Piece
@@ -67,8 +68,8 @@ def piece_pose(piece: Piece) -> Pose:
 
 def artwork_corners(piece: Piece) -> NDArray[np.float64]:
     """Corners of the artwork on the table, (4, 3): the artwork's own top-left first, mirrored or not."""
-    left, top = piece.border_mm, piece.border_mm
-    right, bottom = piece.width_mm - left, piece.height_mm - top
+    left, top, width, height = piece.print_box_mm
+    right, bottom = left + width, top + height
     if piece.mirrored:
         left, right = right, left
     return piece_pose(piece).to_table(np.array([[left, top], [right, top], [right, bottom], [left, bottom]]))
@@ -139,13 +140,12 @@ def printed_artwork(artwork: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 def _look(piece: Piece, weights: NDArray[np.float64]) -> Picture:
     """The pressed artwork weighted by (31, n) columns: (h, w, n) float32."""
-    dyes, filtered = (
-        sublimation_dyes(piece.ink_set),
-        (_over_base(piece)[:, None] * weights).astype(np.float32),
-    )
+    dyes = sublimation_dyes(piece.ink_set)
+    filtered = (_over_base(piece)[:, None] * weights).astype(np.float32)
     artwork = printed_artwork(piece.artwork)
-    printed_mm = piece.width_mm - 2.0 * piece.border_mm
-    amounts = press(separate_artwork(artwork, piece.ink_set), piece.pressing, artwork.shape[1] / printed_mm)
+    pixels_per_mm = artwork.shape[1] / piece.print_box_mm[2]
+    pressed = press(separate_artwork(artwork, piece.ink_set), piece.pressing, pixels_per_mm)
+    amounts = with_faults(pressed, piece.faults, pixels_per_mm)
     scorched = yellowing_density(piece.pressing.yellowing_decay_nm)
     inks = DyeSpectra(dyes.name, np.vstack([dyes.density, scorched]), dyes.base)
     amounts = np.concatenate([amounts, scorched_ink(amounts, piece.pressing)], axis=2)
@@ -164,16 +164,15 @@ def press_piece(piece: Piece, camera: str, illuminant: str, density: float) -> P
         [to_camera, to_xyz], axis=1
     )
     white = to_xyz.sum(axis=0)
-    border, (height, width) = piece.border_mm, look.shape[:2]
-    art_width, art_height = piece.width_mm - 2 * border, piece.height_mm - 2 * border
-    x, y = places(height, width, (border, border, art_width, art_height))
+    height, width = look.shape[:2]
+    x, y = places(height, width, piece.print_box_mm)
     glare = mirrored_light(piece, np.ascontiguousarray(x[:, ::-1]) if piece.mirrored else x, y)
     lightness, a, b = xyz_to_lab(bare[3:], white).tolist()
     return PressedPiece(
         surface=_draw(piece, look[..., :3], bare[:3], density),
         lab=xyz_to_lab(look[..., 3:].astype(np.float64), white).astype(np.float32),
         glare_share=glare,
-        inside=outline_distance(piece, x, y) <= -border,
+        inside=_printed_distance(piece, x, y) <= 0.0,
         bare_lab=(lightness, a, b),
     )
 
@@ -184,7 +183,7 @@ def _draw(piece: Piece, colours: Picture, bare: NDArray[np.float64], density: fl
     x, y = places(height, width, (0.0, 0.0, piece.width_mm, piece.height_mm))
     outside = outline_distance(piece, x, y)
     art = _placed(piece, colours[:, ::-1] if piece.mirrored else colours, (height, width))
-    printed = _printed_share(piece, outside, density)[..., None]
+    printed = _printed_share(piece, density, (x, y))[..., None]
     texture = np.asarray(printed * art + (1.0 - printed) * bare.astype(np.float32), dtype=np.float32)
     rim = np.clip((outside + RIM_MM) / RIM_MM, 0.0, 1.0)
     texture *= (1.0 - (1.0 - RIM_LIGHT) * rim)[..., None].astype(np.float32)
@@ -196,13 +195,28 @@ def _draw(piece: Piece, colours: Picture, bare: NDArray[np.float64], density: fl
     return Surface(piece_pose(piece), np.concatenate([texture * covered, covered], axis=2), mirrored)
 
 
-def _printed_share(piece: Piece, outside: Picture, density: float) -> Picture:
-    """Share of every texel that the artwork covers: the outline, drawn in by the border."""
-    height, width = outside.shape
-    border = piece.border_mm
-    across = coverage(border, piece.width_mm - border, piece.width_mm, width)
-    down = coverage(border, piece.height_mm - border, piece.height_mm, height)
-    inner = 1.0 if piece.shape in SHARP_SHAPES else np.clip(0.5 - (outside + border) * density, 0.0, 1.0)
+def _printed_distance(piece: Piece, x: Picture, y: Picture) -> Picture:
+    """Signed distance, mm, to the nearer outline of print and piece; positive outside.
+
+    The print's outline is the piece's, drawn in by the border, moved and sized as it was printed.
+    """
+    left, top, width, height = piece.print_box_mm
+    factor = width / (piece.width_mm - 2 * piece.border_mm)
+    back_x = (x - left - width / 2) / factor + piece.width_mm / 2
+    back_y = (y - top - height / 2) / factor + piece.height_mm / 2
+    print_outside = (outline_distance(piece, back_x, back_y) + piece.border_mm) * factor
+    return np.asarray(np.maximum(print_outside, outline_distance(piece, x, y)))
+
+
+def _printed_share(piece: Piece, density: float, places: tuple[Picture, Picture]) -> Picture:
+    """Share of every texel that the artwork covers."""
+    height, width = places[0].shape
+    left, top, art_width, art_height = piece.print_box_mm
+    across = coverage(left, left + art_width, piece.width_mm, width)
+    down = coverage(top, top + art_height, piece.height_mm, height)
+    inner: Picture | float = 1.0
+    if piece.shape not in SHARP_SHAPES:
+        inner = np.clip(0.5 - _printed_distance(piece, *places) * density, 0.0, 1.0)
     return np.asarray(down[:, None] * across[None, :] * inner, dtype=np.float32)
 
 
@@ -210,7 +224,7 @@ def _placed(piece: Piece, colours: Picture, size: tuple[int, int]) -> Picture:
     """The artwork's colours laid inside the border of a texture of the whole piece, edges repeated."""
     height, width = size
     across, down = width / piece.width_mm, height / piece.height_mm
-    art_width, art_height = piece.width_mm - 2 * piece.border_mm, piece.height_mm - 2 * piece.border_mm
+    left, top, art_width, art_height = piece.print_box_mm
     texels = (max(round(art_width * across), 1), max(round(art_height * down), 1))
     smaller = texels[0] < colours.shape[1]
     fitted = cv2.resize(
@@ -218,8 +232,8 @@ def _placed(piece: Piece, colours: Picture, size: tuple[int, int]) -> Picture:
     )
     scale_x, scale_y = texels[0] / (art_width * across), texels[1] / (art_height * down)
     # Half a texel in and out again, because OpenCV counts centres at whole numbers.
-    shift_x = (0.5 - piece.border_mm * across) * scale_x - 0.5
-    shift_y = (0.5 - piece.border_mm * down) * scale_y - 0.5
+    shift_x = (0.5 - left * across) * scale_x - 0.5
+    shift_y = (0.5 - top * down) * scale_y - 0.5
     matrix = np.array([[scale_x, 0.0, shift_x], [0.0, scale_y, shift_y]])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     art = cv2.warpAffine(fitted, matrix, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)

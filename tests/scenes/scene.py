@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dyecast_calibration.card_layout import CardLayout
+from scenes.faults import Fault, print_box
 from scenes.pressing import Pressing
 
 GLASS_REFRACTIVE_INDEX = 1.52
@@ -107,6 +108,8 @@ class Piece:
         Mirrored lamps.
     peek
         The transfer paper still over it, one corner lifted; None = the paper is off.
+    faults
+        What went wrong with it, beside pressing.
     """
 
     artwork: NDArray[np.uint8]
@@ -128,6 +131,12 @@ class Piece:
     veil_gradient: float = 0.0
     glare: tuple[GlareBlob, ...] = ()
     peek: Peek | None = None
+    faults: tuple[Fault, ...] = ()
+
+    @property
+    def print_box_mm(self) -> tuple[float, float, float, float]:
+        """Where the print lies on the piece: left, top, width, height."""
+        return print_box(self.width_mm, self.height_mm, self.border_mm, self.faults)
 
     @property
     def layer_height_mm(self) -> float:

@@ -1,0 +1,1 @@
+"""Faults of a pressed piece, each looked for on its own."""

@@ -1,0 +1,80 @@
+"""Look for every kind of fault on a measured piece."""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_calibration.pressing_prior import PressingPrior
+from dyecast_inspect.explain_surface import explain_without
+from dyecast_inspect.faults.banding import find_banding
+from dyecast_inspect.faults.border_strips import measure_borders
+from dyecast_inspect.faults.fine_residual import fine_residual
+from dyecast_inspect.faults.ghosting import find_ghosting
+from dyecast_inspect.faults.mirrored import find_mirrored
+from dyecast_inspect.faults.off_centre import find_off_centre
+from dyecast_inspect.faults.print_residual import print_residual
+from dyecast_inspect.faults.print_size import find_wrong_size
+from dyecast_inspect.faults.specks import find_specks
+from dyecast_inspect.faults.uneven import find_uneven
+from dyecast_inspect.inspection import Fault, Reason
+from dyecast_inspect.read_artwork import Artwork
+from dyecast_inspect.trail import MeasuredPhoto
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaultFindings:
+    """What was found wrong, what could not be looked for, and where the pressing should not be judged.
+
+    `set_aside` is (h, w) bool in the piece's frame, or None when all of the piece may speak.
+    """
+
+    faults: tuple[Fault, ...]
+    not_judged: tuple[Reason, ...]
+    set_aside: NDArray[np.bool_] | None = None
+
+
+def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
+    """Return all faults, those of the whole print first."""
+    registration, piece, explained = measured.registration, measured.piece, measured.explained
+    borders = measure_borders(measured.photo, measured.card, registration, piece)
+    pale = find_uneven(piece, explained, informed_prior(measured))
+    residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
+    fine = fine_residual(measured.photo, registration, explained, artwork, piece.width_mm)
+    found = (
+        find_mirrored(registration),
+        find_wrong_size(piece, artwork.print_size_mm),
+        find_off_centre(borders, piece),
+        None if pale is None else pale.fault,
+        find_ghosting(residual),
+        find_banding(residual),
+        *find_specks(fine),
+    )
+    return FaultFindings(
+        faults=tuple(finding for finding in found if isinstance(finding, Fault)),
+        not_judged=tuple(finding for finding in found if isinstance(finding, Reason)),
+        set_aside=None if pale is None else _in_frame(pale.place, piece.usable.shape),
+    )
+
+
+def without_faulty_part(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:
+    """Return the piece explained again from what is not pale, so that a fault does not pull the pressing."""
+    if findings.set_aside is None:
+        return measured
+    prior = informed_prior(measured)
+    explained = explain_without(measured.piece, artwork, prior, measured.explained, findings.set_aside)
+    return replace(measured, explained=explained)
+
+
+def informed_prior(measured: MeasuredPhoto) -> PressingPrior:
+    """Return what was believed about the pressing before the piece was fitted."""
+    bleed = measured.bleed
+    told = None if bleed is None else (bleed.value, bleed.uncertainty)
+    return PressingPrior().informed(card_error=measured.correction.leave_one_out_mean, bleed=told)
+
+
+def _in_frame(place: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Enlarge a place of the fit to the piece's frame."""
+    size = (shape[1], shape[0])
+    return cv2.resize(place.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
