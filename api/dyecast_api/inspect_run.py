@@ -1,7 +1,8 @@
 """Carrying out an order to inspect photos: read what they share, inspect, write, print, sum up."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dyecast_api.card_choice import layouts_to_look_for, values_by_layout
 from dyecast_api.exit_status import worst_status
@@ -16,6 +17,12 @@ from dyecast_api.report import report_folders, write_report
 from dyecast_api.report_index import IndexLine, index_line, write_index
 from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
+from dyecast_shared.errors import BadInput
+
+if TYPE_CHECKING:
+    from dyecast_calibration.card_layout import CardLayout
+    from dyecast_calibration.card_values import CardValues
+    from dyecast_inspect.read_artwork import Artwork
 
 
 def carry_out(order: InspectOrder, stages: InspectStages) -> int:
@@ -47,16 +54,32 @@ def _folders(order: InspectOrder) -> Sequence[Path | None]:
 
 
 def _setting(order: InspectOrder, stages: InspectStages, progress: PhotoProgress) -> Setting:
-    """Read what all photos share: artwork, cards, the approved piece."""
-    progress.say("Reading the artwork")
-    artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
+    """Read what all photos share: the artwork or an approved piece in its place, and the cards."""
     layouts = layouts_to_look_for(order.card)
     values = values_by_layout(order.card_values, layouts)
+    if order.artwork is None:
+        return Setting(_from_approved(order, stages, progress, layouts, values), layouts, values)
+    progress.say("Reading the artwork")
+    artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
     approved = None
     if order.approved is not None:
         progress.say("Measuring the approved piece")
         approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
     return Setting(artwork, layouts, values, approved)
+
+
+def _from_approved(
+    order: InspectOrder,
+    stages: InspectStages,
+    progress: PhotoProgress,
+    layouts: "Sequence[CardLayout]",
+    values: "Mapping[str, CardValues]",
+) -> "Artwork":
+    """Let the approved piece stand for the artwork; raise BadInput when neither was named."""
+    if order.approved is None:
+        raise BadInput("There is neither an artwork nor an approved piece to compare with.")
+    progress.say("Measuring the approved piece")
+    return stages.approved_artwork(order.approved, layouts=layouts, card_values=values)
 
 
 def _write_files(order: InspectOrder, inspected: InspectedPhoto, folder: Path | None) -> Path | None:

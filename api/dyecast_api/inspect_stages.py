@@ -42,6 +42,19 @@ class MeasureApproved(Protocol):
         """Return the approved piece; raise BadInput or Retake when the photo cannot be used."""
 
 
+class ApprovedArtwork(Protocol):
+    """Read the piece in the photo of an approved one, to stand for the artwork."""
+
+    def __call__(
+        self,
+        path: Path,
+        *,
+        layouts: "Sequence[CardLayout]",
+        card_values: "Mapping[str, CardValues]",
+    ) -> "Artwork":
+        """Return it as an artwork; raise BadInput or Retake when the photo cannot be used."""
+
+
 class InspectPhoto(Protocol):
     """Inspect one photo."""
 
@@ -60,17 +73,18 @@ class InspectPhoto(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class InspectStages:
-    """The three functions an inspection is made with."""
+    """The four functions an inspection is made with."""
 
     read_artwork: ReadArtwork
     measure_approved: MeasureApproved
     inspect_photo: InspectPhoto
+    approved_artwork: ApprovedArtwork
 
 
 def load_inspect_stages() -> InspectStages:
     """Import the pipeline; raise DyecastError naming the system package when OpenCV cannot be loaded."""
     import_opencv()
-    from dyecast_inspect.pipeline import inspect_photo, measure_approved
+    from dyecast_inspect.pipeline import approved_artwork, inspect_photo, measure_approved
     from dyecast_inspect.read_artwork import read_artwork
 
-    return InspectStages(read_artwork, measure_approved, inspect_photo)
+    return InspectStages(read_artwork, measure_approved, inspect_photo, approved_artwork)

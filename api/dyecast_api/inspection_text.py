@@ -8,6 +8,7 @@ from typing import Final
 
 from dyecast_api.plain_words import (
     CHECK_NAMES,
+    REFERENCE_WORDS,
     VERDICT_SYMBOL,
     VERDICT_WORDS,
     check_words,
@@ -82,7 +83,7 @@ def _difference_lines(inspection: Inspection) -> list[str]:
     if inspection.verdict is Verdict.RETAKE:
         return []
     compared: tuple[tuple[str, ColourDifference | None], ...] = (
-        ("the artwork", inspection.delta_e_2000),
+        (REFERENCE_WORDS[inspection.compared_with], inspection.delta_e_2000),
         ("the approved piece", inspection.delta_e_2000_approved),
         ("what the printer can reach", inspection.delta_e_2000_printer),
     )

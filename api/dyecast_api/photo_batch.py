@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from dyecast_api.inspect_stages import ApprovedPiece, InspectStages
 from dyecast_api.refused_photo import refused_inspection
-from dyecast_inspect.inspection import Inspection
+from dyecast_inspect.inspection import Inspection, Reference
 from dyecast_shared.errors import BadInput, DyecastError, Retake
 
 if TYPE_CHECKING:
@@ -56,6 +56,11 @@ def _inspected(
             progress=progress,
         )
     except (BadInput, Retake) as error:
-        refused = refused_inspection(error, photo=path.name, artwork=setting.artwork.name)
+        refused = refused_inspection(
+            error,
+            photo=path.name,
+            artwork=setting.artwork.name,
+            compared_with=Reference.APPROVED_PIECE if setting.artwork.from_approved else Reference.ARTWORK,
+        )
         return InspectedPhoto(path, refused, error)
     return InspectedPhoto(path, inspection)

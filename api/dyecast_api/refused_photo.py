@@ -1,13 +1,16 @@
 """The inspection of a photo that could not even be used: a retake whose reason is the error."""
 
-from dyecast_inspect.inspection import Advice, Inspection, Reason, Verdict
+from dyecast_inspect.inspection import Advice, Inspection, Reason, Reference, Verdict
 from dyecast_shared.errors import DyecastError
 
 
-def refused_inspection(error: DyecastError, *, photo: str, artwork: str) -> Inspection:
+def refused_inspection(
+    error: DyecastError, *, photo: str, artwork: str, compared_with: Reference = Reference.ARTWORK
+) -> Inspection:
     """Return the retake that stands for `error`: its code and sentence as the reason, and its advice.
 
-    `photo` and `artwork` are file names without their folders. Nothing about the piece is claimed.
+    `photo` and `artwork` are file names without their folders; `compared_with` says what the second is the
+    name of. Nothing about the piece is claimed.
     """
     advice = (Advice(error.code, error.advice, because=""),) if error.advice else ()
     return Inspection(
@@ -21,4 +24,5 @@ def refused_inspection(error: DyecastError, *, photo: str, artwork: str) -> Insp
         advice=advice,
         checks=(),
         notes=(),
+        compared_with=compared_with,
     )

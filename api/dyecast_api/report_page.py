@@ -52,9 +52,9 @@ def _judged_sections(inspection: Inspection) -> tuple[str, ...]:
     return (
         verdict_section(inspection),
         _steps_section("What to do next", inspection.advice),
-        pictures_section(pictures),
+        pictures_section(pictures, inspection.compared_with),
         difference_section(inspection),
-        colours_section(inspection.regions),
+        colours_section(inspection.regions, inspection.compared_with),
         figures_section(inspection.features),
         _reasons_section("Why this verdict", inspection),
         checks_section(inspection.checks),

@@ -21,6 +21,13 @@ class Verdict(StrEnum):
     RETAKE = "retake"
 
 
+class Reference(StrEnum):
+    """What a piece was compared with."""
+
+    ARTWORK = "artwork"
+    APPROVED_PIECE = "approved piece"
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why the verdict is what it is: a stable code and a plain sentence."""
@@ -180,6 +187,8 @@ class Inspection:
 
     `confidence` is the probability in 0..1 that the verdict is right (for ``retake``: that the photo
     cannot be judged). Evidence that a retake did not reach is None.
+    `compared_with` says what stands for the artwork; when it is an approved piece, `artwork` is the name of
+    that piece's photo, and `delta_e_2000` and all that is said about the artwork are about that piece.
     `delta_e_2000` compares with the artwork; `delta_e_2000_approved` with the approved piece;
     `delta_e_2000_printer` with the artwork as the printer's profile can reach it.
     `probabilities` is over under-pressed, good, over-pressed, in that order, empty for a retake.
@@ -203,3 +212,4 @@ class Inspection:
     card: CardReport | None = None
     piece: PieceReport | None = None
     pictures: Pictures | None = None
+    compared_with: Reference = Reference.ARTWORK

@@ -6,9 +6,10 @@ from dyecast_inspect.compare import compare, compare_regions
 from dyecast_inspect.explain import advice_for, reasons_for
 from dyecast_inspect.grade import grade_by_limits
 from dyecast_inspect.inspection import ColourDifference, Inspection
+from dyecast_inspect.piece_by_outline import place_notes
 from dyecast_inspect.press_features import bleed_variance, press_features, yellowing_density
 from dyecast_inspect.read_artwork import Artwork
-from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report
+from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report, reference_of
 from dyecast_inspect.trail import MeasuredPhoto
 
 
@@ -30,7 +31,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         reasons=reasons_for(grade, features, yellowing, limits, mirrored=mirrored),
         advice=advice_for(grade, features, mirrored=mirrored),
         checks=measured.checks,
-        notes=notes_of(measured.photo, artwork),
+        notes=notes_of(measured.photo, artwork) + place_notes(measured.registration),
         delta_e_2000=comparison.summary,
         delta_e_2000_printer=_within_printer(measured, artwork),
         delta_e_2000_approved=None
@@ -41,6 +42,7 @@ def judge(measured: MeasuredPhoto, artwork: Artwork, approved: ApprovedPiece | N
         card=card_report(measured),
         piece=piece_report(measured),
         pictures=pictures(measured, comparison, artwork),
+        compared_with=reference_of(artwork),
     )
 
 

@@ -47,6 +47,12 @@ def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits
         )
 
 
+def matching(registration: Registration) -> float:
+    """Return what tells that the piece lies there: likeness, or without detail its outline, 0..1."""
+    outline, likeness = registration.outline_score, registration.correlation
+    return outline if outline is not None and not np.isfinite(likeness) else likeness
+
+
 def check_registration(
     photo: Photo,
     card: CardSighting,
@@ -55,7 +61,7 @@ def check_registration(
     limits: GradingLimits,
 ) -> Registration:
     """Return the registration; refuse a photo in which the artwork was not found, or not as a whole."""
-    if registration is None or registration.correlation < limits.least_registration:
+    if registration is None or matching(registration) < limits.least_registration:
         if glare_beside_card(photo, card, correction) > MOST_GLARE:
             raise PieceHidden("Glare or overexposure hides what lies beside the card.", file=photo.name)
         raise PieceNotFound("Nothing beside the card looks like the artwork.", file=photo.name)
@@ -113,15 +119,21 @@ def check_piece(
             "share of the piece",
             "Move the lamp or turn the piece.",
         ),
-        PhotoCheck(
-            "artwork-match",
-            registration.correlation,
-            limits.least_registration,
-            "correlation",
-            registration.correlation >= limits.least_registration,
-            "Check that the artwork file is the right one.",
-            at_least=True,
-        ),
+        _match_check(registration, limits),
+    )
+
+
+def _match_check(registration: Registration, limits: GradingLimits) -> PhotoCheck:
+    """Return the check that the artwork, or without detail the outline, is where it is said to be."""
+    by_likeness = np.isfinite(registration.correlation)
+    return PhotoCheck(
+        "artwork-match" if by_likeness else "outline-match",
+        matching(registration),
+        limits.least_registration,
+        "correlation" if by_likeness else "share of full support",
+        matching(registration) >= limits.least_registration,
+        "Check that the artwork file is the right one.",
+        at_least=True,
     )
 
 

@@ -8,6 +8,8 @@ from dyecast_calibration.card_values import CardValues, designed_values
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
+from dyecast_inspect.artwork_from_approved import artwork_from_approved
+from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.correct_colour import correct_colour
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.find_card import find_card
@@ -17,6 +19,7 @@ from dyecast_inspect.inspection import Inspection
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration
+from dyecast_inspect.piece_by_outline import or_by_outline
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.read_photo import read_photo
 from dyecast_inspect.register_piece import register_best
@@ -52,6 +55,24 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     return judge(measured, artwork, approved)
 
 
+def approved_artwork(
+    path: Path,
+    *,
+    layouts: Sequence[CardLayout] | None = None,
+    card_values: Mapping[str, CardValues] | None = None,
+) -> Artwork:
+    """Read the piece in the photo of an approved one, to inspect others against it without an artwork.
+
+    Raises Retake or BadInput when that cannot be done.
+    """
+    photo = read_photo(path)
+    card = find_card(photo, layouts or known_layouts())
+    values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
+    correction = correct_colour(photo, card.card_to_photo, card.layout, values)
+    check_card(photo, correction, grading_limits())
+    return artwork_from_approved(photo, card, correction)
+
+
 def measure_approved(
     path: Path,
     artwork: Artwork,
@@ -84,6 +105,7 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     check_card(photo, correction, limits)
     progress("finding the piece")
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
+    registration = or_by_outline(registration, photo, card, artwork, limits.least_registration)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)
     progress("measuring the piece")
     trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
@@ -91,5 +113,6 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     told = None if bleed is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
     trail.explained = explained = explain_surface(piece, artwork, prior)
+    check_outlined(registration, explained, artwork)
     checks = check_piece(card, correction, registration, explained, limits)
     return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)

@@ -45,6 +45,10 @@ class Artwork:
         The same as `xyz` for the colours the printer's profile can reach, or None without a profile.
     notes
         Plain sentences about how it was read that a user should know.
+    from_approved
+        True when these are the colours of an approved piece, measured from a photo.
+    blur_mm2
+        Variance of the blur these colours already carry, mm² on the piece: that of the approved photo.
     """
 
     name: str
@@ -53,6 +57,8 @@ class Artwork:
     size_px: tuple[int, int]
     printer_xyz: NDArray[np.float32] | None = None
     notes: tuple[str, ...] = ()
+    from_approved: bool = False
+    blur_mm2: float = 0.0
 
 
 def read_artwork(

@@ -56,12 +56,16 @@ class Registration:
         Correlation of photo and artwork in small windows, weighted by the artwork's detail; -1..1.
     uncertainty_px
         Standard uncertainty of the corners from the fit's covariance, working pixels.
+    outline_score
+        How much speaks for the outline, 0..1, when the place was found by it; None when the artwork's details
+        found it. An artwork without detail lies as its outline does, and `correlation` is NaN.
     """
 
     artwork_to_photo: NDArray[np.float64]
     mirrored: bool
     correlation: float
     uncertainty_px: float
+    outline_score: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,120 @@
+"""Take an approved piece for the artwork: its own colours, upright, in its own frame.
+
+What the photo of the approved piece shows is what other pieces are then held against, so a transferred
+fraction of 1 means as much ink as the approved piece. The card's systematic error is in both photos and
+cancels. What the approved photo adds to the piece does not: the light its glass mirrors, and a trend of the
+light over the piece beyond what the card tells; both stay in these colours.
+"""
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_inspect.card_sighting import CardSighting
+from dyecast_inspect.correct_colour import ColourCorrection
+from dyecast_inspect.measure_piece import corrected_frame
+from dyecast_inspect.outline import ellipse, rounded
+from dyecast_inspect.piece_outline import OutlineShape, PieceOutline, find_outlines
+from dyecast_inspect.read_artwork import ARTWORK_LONG_SIDE_PX, Artwork
+from dyecast_shared.errors import PieceClipped, PieceHidden, PieceNotFound
+from dyecast_shared.geometry import apply_homography
+from dyecast_shared.photo import Photo
+
+LEAST_SCORE: Final = 0.35
+"""Score of an outline below which nothing beside the card is taken for a piece; on rendered scenes the least
+for a true piece was 0.39, on bare tables the most was 0.2."""
+
+INSET_MM: Final = 0.8
+"""The rim is left out: its edge may catch light, and an outline is that uncertain."""
+
+CORNER_RADIUS: Final = 0.1
+"""Corners that are left out, as a share of the short side: many blanks are rounded, and a hundredth of the
+area is little to lose on one that is not."""
+
+MOST_CLIPPED: Final = 0.25
+"""Share of the approved piece that glare may hide."""
+
+NOTES: Final = (
+    "compared with the approved piece, not with an artwork: what is said about the artwork is about that "
+    "piece, and all of its ink counts as 100 %.",
+    "light that it mirrors in its photo, and a trend of the light over it, were left as they are.",
+)
+"""What a user should know about such an artwork."""
+
+
+def artwork_from_approved(photo: Photo, card: CardSighting, correction: ColourCorrection) -> Artwork:
+    """Read the piece beside the card as an artwork, upright as in the photo, at most 1024 px long.
+
+    Raises PieceNotFound, PieceClipped or PieceHidden, each naming the photo.
+    """
+    outline = _likeliest(photo, card)
+    corners = apply_homography(card.card_to_photo, _upright(card, outline.inset(INSET_MM)))
+    _check_inside(photo, corners, outline.shape)
+    size = _frame_size(corners)
+    xyz, _, clipped = corrected_frame(photo, correction, _to_photo(corners, size), size)
+    face = _face(outline, size)
+    hidden = float(clipped[face].mean())
+    if hidden > MOST_CLIPPED:
+        raise PieceHidden(f"Glare hides {100 * hidden:.0f} % of the approved piece.", file=photo.name)
+    colours, opaque = np.maximum(xyz, 0.0).astype(np.float32), face & ~clipped
+    for array in (colours, opaque):
+        array.setflags(write=False)
+    return Artwork(
+        name=photo.name,
+        xyz=colours,
+        opaque=opaque,
+        size_px=size,
+        notes=(*NOTES, *photo.notes),
+        from_approved=True,
+        blur_mm2=(card.edge_width_px / card.pixels_per_mm) ** 2,
+    )
+
+
+def _likeliest(photo: Photo, card: CardSighting) -> PieceOutline:
+    """Return the likeliest outline of a piece."""
+    outlines = find_outlines(photo, card)
+    if not outlines or outlines[0].score < LEAST_SCORE:
+        raise PieceNotFound("Nothing beside the card has the outline of a piece.", file=photo.name)
+    return outlines[0]
+
+
+def _upright(card: CardSighting, corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Let the corners (4, 2) card mm begin at the one that is top left in the photo."""
+    seen = apply_homography(card.card_to_photo, corners)
+    height_of_side = (seen + np.roll(seen, -1, axis=0))[:, 1]
+    return np.roll(corners, -int(height_of_side.argmin()), axis=0)
+
+
+def _check_inside(photo: Photo, corners: NDArray[np.float64], shape: OutlineShape) -> None:
+    """Refuse a piece that reaches out of the photo; a round one reaches to the middles of its square."""
+    height, width = photo.pixels.shape[:2]
+    reach = corners if shape is OutlineShape.RECTANGLE else (corners + np.roll(corners, -1, axis=0)) / 2
+    if (reach < 0).any() or (reach > [width - 1, height - 1]).any():
+        raise PieceClipped("Part of the approved piece lies outside the photo.", file=photo.name)
+
+
+def _frame_size(corners: NDArray[np.float64]) -> tuple[int, int]:
+    """Return (height, width): no larger than the piece in the photo, and no larger than an artwork."""
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    width, height = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
+    ratio = min(1.0, ARTWORK_LONG_SIDE_PX / float(max(width, height)))
+    return max(16, round(float(height) * ratio)), max(16, round(float(width) * ratio))
+
+
+def _to_photo(corners: NDArray[np.float64], size: tuple[int, int]) -> NDArray[np.float64]:
+    """Return the (3, 3) map from the frame's pixels, counted from its outer corner, to working pixels."""
+    height, width = size
+    frame = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    return np.asarray(cv2.getPerspectiveTransform(frame, corners.astype(np.float32)), np.float64)
+
+
+def _face(outline: PieceOutline, size: tuple[int, int]) -> NDArray[np.bool_]:
+    """Return what of the frame is surely the piece's face."""
+    height, width = size
+    return (
+        ellipse(height, width)
+        if outline.shape is OutlineShape.ROUND
+        else rounded(height, width, CORNER_RADIUS)
+    )
