@@ -50,9 +50,10 @@ def artwork_from_approved(photo: Photo, card: CardSighting, correction: ColourCo
     Raises PieceNotFound, PieceClipped or PieceHidden, each naming the photo.
     """
     outline = _likeliest(photo, card)
-    corners = apply_homography(card.card_to_photo, _upright(card, outline.inset(INSET_MM)))
+    on_table = _upright(card, outline.inset(INSET_MM))
+    corners = apply_homography(card.card_to_photo, on_table)
     _check_inside(photo, corners, outline.shape)
-    size = _frame_size(corners)
+    size = _frame_size(on_table, corners)
     xyz, _, clipped = corrected_frame(photo, correction, _to_photo(corners, size), size)
     face = _face(outline, size)
     hidden = float(clipped[face].mean())
@@ -95,12 +96,15 @@ def _check_inside(photo: Photo, corners: NDArray[np.float64], shape: OutlineShap
         raise PieceClipped("Part of the approved piece lies outside the photo.", file=photo.name)
 
 
-def _frame_size(corners: NDArray[np.float64]) -> tuple[int, int]:
-    """Return (height, width): no larger than the piece in the photo, and no larger than an artwork."""
-    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    width, height = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
-    ratio = min(1.0, ARTWORK_LONG_SIDE_PX / float(max(width, height)))
-    return max(16, round(float(height) * ratio)), max(16, round(float(width) * ratio))
+def _frame_size(on_table: NDArray[np.float64], in_photo: NDArray[np.float64]) -> tuple[int, int]:
+    """Return (height, width) in pixels: no finer than the piece in the photo, no larger than an artwork.
+
+    The ratio is that of the sides on the table; a slanted photo shortens one of them.
+    """
+    width_mm, height_mm = (float(np.linalg.norm(on_table[k] - on_table[0])) for k in (1, 3))
+    longest_px = float(np.linalg.norm(np.roll(in_photo, -1, axis=0) - in_photo, axis=1).max())
+    pixels_per_mm = min(longest_px, ARTWORK_LONG_SIDE_PX) / max(width_mm, height_mm)
+    return max(16, round(height_mm * pixels_per_mm)), max(16, round(width_mm * pixels_per_mm))
 
 
 def _to_photo(corners: NDArray[np.float64], size: tuple[int, int]) -> NDArray[np.float64]:

@@ -31,6 +31,9 @@ ASPECT_TOLERANCE: Final = 0.1
 MIRRORED_LESS: Final = 0.03
 """A mirrored place must be this much likelier: the same both ways is not mirrored."""
 
+BORDER_MORE: Final = 0.005
+"""Of a border's inner and outer edge, the inner is taken when the colours are as likely: prints end there."""
+
 UPRIGHT_MORE: Final = 0.001
 """Of places that are as likely, the one that lies upright in the photo is taken."""
 
@@ -136,13 +139,13 @@ def _places(
     """Yield every way the artwork may lie in an outline, with how likely it is by its colours."""
     lab = _artwork_lab(artwork)
     even = float(np.linalg.norm(lab.reshape(-1, 3).std(axis=0))) < EVEN_LAB
-    for quadrangle, mirrored in _quadrangles(outline):
+    for quadrangle, mirrored, bonus in _quadrangles(outline):
         candidate = _candidate(card, quadrangle, mirrored=mirrored)
         if not _has_aspect(card, candidate, artwork):
             continue
         likeness = 1.0 if even else _likeness(photo, candidate, lab, outline.shape)
         if likeness >= LEAST_LIKENESS:
-            yield likeness - MIRRORED_LESS * mirrored + UPRIGHT_MORE * _uprightness(candidate), candidate
+            yield likeness + bonus + UPRIGHT_MORE * _uprightness(candidate), candidate
 
 
 def _uprightness(candidate: PieceCandidate) -> float:
@@ -151,14 +154,18 @@ def _uprightness(candidate: PieceCandidate) -> float:
     return float((right - start)[0] / np.linalg.norm(right - start))
 
 
-def _quadrangles(outline: PieceOutline) -> Iterator[tuple[NDArray[np.float64], bool]]:
-    """Yield corners (4, 2) card mm for the artwork's top left, top right, bottom right, bottom left."""
-    within = [outline.inset(outline.border_mm)] if outline.border_mm else []
-    for corners in [*within, outline.corners]:
+def _quadrangles(outline: PieceOutline) -> Iterator[tuple[NDArray[np.float64], bool, float]]:
+    """Yield corners (4, 2) card mm for the artwork's top left, top right, bottom right, bottom left.
+
+    With each, whether it is mirrored, and what speaks for or against it beforehand.
+    """
+    insets = {outline.border_mm: BORDER_MORE, 0.0: 0.0} if outline.border_mm else {0.0: 0.0}
+    for margin_mm, bonus in insets.items():
+        corners = outline.inset(margin_mm)
         for start in range(4) if outline.shape is OutlineShape.RECTANGLE else range(ROUND_STEPS):
             turned = _turned(corners, start, outline.shape)
-            yield turned, False
-            yield turned[[1, 0, 3, 2]], True
+            yield turned, False, bonus
+            yield turned[[1, 0, 3, 2]], True, bonus - MIRRORED_LESS
 
 
 def _turned(corners: NDArray[np.float64], step: int, shape: OutlineShape) -> NDArray[np.float64]:
