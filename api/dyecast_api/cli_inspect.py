@@ -24,8 +24,8 @@ class PaperWord(StrEnum):
 def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer reads a command line)
     photos: Annotated[list[Path], typer.Argument(help="Photos of a piece beside the card.", metavar="PHOTO")],
     artwork: Annotated[
-        Path, typer.Option("--artwork", "-a", metavar="FILE", help="What the piece should show.")
-    ],
+        Path | None, typer.Option("--artwork", "-a", metavar="FILE", help="What the piece should show.")
+    ] = None,
     peek: Annotated[
         bool,
         typer.Option(
@@ -36,7 +36,9 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
     approved: Annotated[
         Path | None,
         typer.Option(
-            metavar="PHOTO", help="Photo of an approved piece beside the card; compare with it too."
+            metavar="PHOTO",
+            help="Photo of an approved piece beside the card; compare with it too, or without --artwork only "
+            "with it.",
         ),
     ] = None,
     out: Annotated[
@@ -111,11 +113,24 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
         peek=peek,
         print_size_mm=None if print_size is None else print_size_mm(print_size),
     )
+    _check_compared(order)
     _check_measured(order)
     stages = load_peek_stages() if peek else inspect_stages.load_inspect_stages()
     from dyecast_api.inspect_run import carry_out
 
     raise typer.Exit(carry_out(order, stages))
+
+
+def _check_compared(order: InspectOrder) -> None:
+    """Refuse an order that names nothing to compare with, or a printer without the artwork."""
+    if order.artwork is None and order.approved is None:
+        raise typer.BadParameter(
+            "say what the piece should look like: the file it was printed from (--artwork FILE), the photo "
+            "of a piece you know to be good (--approved PHOTO), or both.",
+            param_hint="--artwork",
+        )
+    if order.artwork is None and order.printer_profile is not None:
+        raise typer.BadParameter("it needs --artwork FILE as well.", param_hint="--printer-profile")
 
 
 def _check_measured(order: InspectOrder) -> None:

@@ -11,9 +11,9 @@ class InspectOrder:
     Attributes
     ----------
     photos, artwork
-        What is inspected, and what it should show.
+        What is inspected, and what it should show; without an artwork the approved piece stands for it.
     approved
-        Photo of an approved piece to compare with as well.
+        Photo of an approved piece to compare with as well, or instead of an artwork.
     out
         Folder the report folders go into.
     as_json
@@ -37,7 +37,7 @@ class InspectOrder:
     """
 
     photos: tuple[Path, ...]
-    artwork: Path
+    artwork: Path | None
     approved: Path | None = None
     out: Path | None = None
     as_json: bool = False

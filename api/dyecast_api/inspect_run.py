@@ -22,6 +22,7 @@ from dyecast_api.report_index import IndexLine, index_line, write_index
 from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
 from dyecast_inspect.inspection import Paper
+from dyecast_shared.errors import BadInput
 
 if TYPE_CHECKING:
     from dyecast_inspect.read_artwork import Artwork
@@ -51,12 +52,23 @@ def carry_out(order: InspectOrder, stages: InspectStages) -> int:
 
 
 def _read_artwork(order: InspectOrder, stages: InspectStages) -> "Artwork":
-    """Read the artwork, and keep how large it was to be printed."""
+    """Read the artwork and how large it was to be printed; without one, the approved piece stands for it."""
+    if order.artwork is None:
+        return _approved_artwork(order, stages)
     artwork = stages.read_artwork(order.artwork, printer_profile=order.printer_profile)
     if order.print_size_mm is None:
         return artwork
     check_aspect(order.print_size_mm, artwork.size_px)
     return replace(artwork, print_size_mm=order.print_size_mm)
+
+
+def _approved_artwork(order: InspectOrder, stages: InspectStages) -> "Artwork":
+    """Let the approved piece stand for the artwork; raise BadInput when neither was named."""
+    if order.approved is None:
+        raise BadInput("There is neither an artwork nor an approved piece to compare with.")
+    layouts = layouts_to_look_for(order.card)
+    values = values_by_layout(order.card_values, layouts)
+    return stages.approved_artwork(order.approved, layouts=layouts, card_values=values)
 
 
 def _folders(order: InspectOrder) -> Sequence[Path | None]:
@@ -72,7 +84,7 @@ def _setting(
     layouts = layouts_to_look_for(order.card)
     values = values_by_layout(order.card_values, layouts)
     approved = None
-    if order.approved is not None:
+    if order.approved is not None and order.artwork is not None:
         progress.say("Measuring the approved piece")
         approved = stages.measure_approved(order.approved, artwork, layouts=layouts, card_values=values)
     shop = None if order.shop_profile is None else stages.read_shop_eye(order.shop_profile)

@@ -46,6 +46,19 @@ class MeasureApproved(Protocol):
         """Return the approved piece; raise BadInput or Retake when the photo cannot be used."""
 
 
+class ApprovedArtwork(Protocol):
+    """Read the piece in the photo of an approved one, to stand for the artwork."""
+
+    def __call__(
+        self,
+        path: Path,
+        *,
+        layouts: "Sequence[CardLayout]",
+        card_values: "Mapping[str, CardValues]",
+    ) -> "Artwork":
+        """Return it as an artwork; raise BadInput or Retake when the photo cannot be used."""
+
+
 class InspectPhoto(Protocol):
     """Inspect one photo."""
 
@@ -72,15 +85,17 @@ class InspectStages:
     measure_approved: MeasureApproved
     inspect_photo: InspectPhoto
     read_shop_eye: Callable[[Path], ShopEye | None]
+    approved_artwork: ApprovedArtwork
 
 
 def load_inspect_stages() -> InspectStages:
     """Import the pipeline; raise DyecastError naming the system package when OpenCV cannot be loaded."""
     import_opencv()
+    from dyecast_inspect.artwork_from_approved import approved_artwork
     from dyecast_inspect.pipeline import inspect_photo
     from dyecast_inspect.read_artwork import read_artwork
 
-    return InspectStages(read_artwork, _measure_approved, inspect_photo, _read_shop_eye)
+    return InspectStages(read_artwork, _measure_approved, inspect_photo, _read_shop_eye, approved_artwork)
 
 
 def _measure_approved(

@@ -76,6 +76,7 @@ def _raw_document(inspection: Inspection, error: DyecastError | None) -> dict[st
         "software": SOFTWARE,
         "photo": inspection.photo,
         "artwork": inspection.artwork,
+        "compared_with": inspection.compared_with.value,
         "verdict": inspection.verdict.value,
         "confidence": _finite(inspection.confidence),
         "near_limit": bool(inspection.near_limit),

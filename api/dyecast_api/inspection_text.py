@@ -10,6 +10,7 @@ from dyecast_api.answer_words import heading_words, short_words
 from dyecast_api.plain_words import (
     CHECK_NAMES,
     FAULT_NAMES,
+    REFERENCE_WORDS,
     VERDICT_SYMBOL,
     check_words,
     confidence_words,
@@ -89,7 +90,7 @@ def _difference_lines(inspection: Inspection) -> list[str]:
     if inspection.verdict is Verdict.RETAKE:
         return []
     compared: tuple[tuple[str, ColourDifference | None], ...] = (
-        ("the artwork", inspection.delta_e_2000),
+        (REFERENCE_WORDS[inspection.compared_with], inspection.delta_e_2000),
         ("the approved piece", inspection.delta_e_2000_approved),
         ("the look of this shop's approved pieces", _shop_difference(inspection)),
         ("what the printer can reach", inspection.delta_e_2000_printer),

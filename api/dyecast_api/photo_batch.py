@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from dyecast_api.inspect_stages import ApprovedPiece, InspectStages, ShopEye
 from dyecast_api.refused_photo import refused_inspection
-from dyecast_inspect.inspection import Inspection, Paper
+from dyecast_inspect.inspection import Inspection, Paper, Reference
 from dyecast_shared.errors import BadInput, DyecastError, Retake
 
 if TYPE_CHECKING:
@@ -67,6 +67,12 @@ def _inspected(
         )
     except (BadInput, Retake) as error:
         artwork = setting.artwork()  # when this is what failed, it is not the photo that is refused
-        refused = refused_inspection(error, photo=path.name, artwork=artwork.name, peek=setting.peek)
+        refused = refused_inspection(
+            error,
+            photo=path.name,
+            artwork=artwork.name,
+            compared_with=Reference.APPROVED_PIECE if artwork.from_approved else Reference.ARTWORK,
+            peek=setting.peek,
+        )
         return InspectedPhoto(path, refused, error)
     return InspectedPhoto(path, inspection)

@@ -4,7 +4,15 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from dyecast_inspect.inspection import Estimate, Fault, Inspection, PhotoCheck, PressFeatures, Verdict
+from dyecast_inspect.inspection import (
+    Estimate,
+    Fault,
+    Inspection,
+    PhotoCheck,
+    PressFeatures,
+    Reference,
+    Verdict,
+)
 
 MINUS: Final = "\u2212"
 
@@ -70,12 +78,19 @@ FAULT_NAMES: Final = {
 }
 """Plain names of the faults, by code."""
 
+REFERENCE_WORDS: Final = {
+    Reference.ARTWORK: "the artwork",
+    Reference.APPROVED_PIECE: "the approved piece",
+}
+"""What a piece was compared with, as it stands in a sentence."""
+
 CHECK_NAMES: Final = {
     "sharpness": "Sharpness",
     "card-colours": "The card's own test",
     "card-flatness": "Flatness of the card",
     "hidden-share": "Hidden part of the piece",
     "artwork-match": "Likeness to the artwork",
+    "outline-match": "Outline of the piece",
 }
 """Plain names of the checks of a photo, by their stable names; any other name is shown as it is."""
 

@@ -1,14 +1,29 @@
 """The inspection of a photo that could not even be used: a retake whose reason is the error."""
 
-from dyecast_inspect.inspection import Advice, Inspection, PeekAnswer, PeekReport, Reason, Verdict
+from dyecast_inspect.inspection import (
+    Advice,
+    Inspection,
+    PeekAnswer,
+    PeekReport,
+    Reason,
+    Reference,
+    Verdict,
+)
 from dyecast_shared.errors import DyecastError
 
 
-def refused_inspection(error: DyecastError, *, photo: str, artwork: str, peek: bool = False) -> Inspection:
+def refused_inspection(
+    error: DyecastError,
+    *,
+    photo: str,
+    artwork: str,
+    compared_with: Reference = Reference.ARTWORK,
+    peek: bool = False,
+) -> Inspection:
     """Return the retake that stands for `error`: its code and sentence as the reason, and its advice.
 
-    `photo` and `artwork` are file names without their folders. Nothing about the piece is claimed; a peek is
-    answered with can't tell.
+    `photo` and `artwork` are file names without their folders; `compared_with` says what the second is the
+    name of. Nothing about the piece is claimed; a peek is answered with can't tell.
     """
     advice = (Advice(error.code, error.advice, because=""),) if error.advice else ()
     return Inspection(
@@ -23,4 +38,5 @@ def refused_inspection(error: DyecastError, *, photo: str, artwork: str, peek: b
         checks=(),
         notes=(),
         peek=PeekReport(PeekAnswer.CANT_TELL, None, None) if peek else None,
+        compared_with=compared_with,
     )

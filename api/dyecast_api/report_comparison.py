@@ -7,9 +7,9 @@ from typing import Final
 
 from dyecast_api.difference_scale import SCALE_TICKS
 from dyecast_api.html_text import html_text
-from dyecast_api.plain_words import number_words, percent_words, signed_words
+from dyecast_api.plain_words import REFERENCE_WORDS, number_words, percent_words, signed_words
 from dyecast_api.report_pictures import ReportPicture, ReportPictures
-from dyecast_inspect.inspection import ColourDifference, Inspection, RegionDifference
+from dyecast_inspect.inspection import ColourDifference, Inspection, Reference, RegionDifference
 from dyecast_shared.encodings import lab_to_srgb8
 
 DIFFERENCE_MEANINGS: Final = (
@@ -26,18 +26,28 @@ DIFFERENCE_SOURCES: Final = (
     "These explain the numbers; they are not the limits the verdict is made from."
 )
 
+SWATCH_NAMES: Final = {Reference.ARTWORK: "artwork", Reference.APPROVED_PIECE: "approved"}
+"""What stands over the first of two swatches."""
+
+UNCHANGED_WORDS: Final = {
+    Reference.ARTWORK: "As the artwork asks.",
+    Reference.APPROVED_PIECE: "As on the approved piece.",
+}
+"""What is said of a colour that does not differ."""
+
 NOTICEABLE: Final = 1.0
 """Difference in L*, C* or H* below which the words leave it out; about one just noticeable CIELAB unit
 (common practice, no published source)."""
 
 
-def pictures_section(pictures: ReportPictures | None) -> str:
-    """Show the piece beside the artwork, and the map of differences with its numbered scale."""
+def pictures_section(pictures: ReportPictures | None, compared_with: Reference = Reference.ARTWORK) -> str:
+    """Show the piece beside what it was compared with, and the map of differences with its numbered scale."""
     if pictures is None:
         return ""
     return (
-        '<section><h2>The piece beside the artwork</h2><div class="pictures">'
-        f"{_figure('Piece', pictures.piece)}{_figure('Artwork', pictures.intended)}"
+        f"<section><h2>The piece beside {REFERENCE_WORDS[compared_with]}</h2>"
+        f'<div class="pictures">{_figure("Piece", pictures.piece)}'
+        f"{_figure(compared_with.value.capitalize(), pictures.intended)}"
         f"{_figure('Where they differ', pictures.difference_map, style='map')}{_scale(pictures)}"
         "</div></section>"
     )
@@ -83,7 +93,7 @@ def difference_section(inspection: Inspection) -> str:
         "the artwork as the printer's profile can reach it", inspection.delta_e_2000_printer
     )
     return (
-        "<section><h2>Colour difference from the artwork</h2>"
+        f"<section><h2>Colour difference from {REFERENCE_WORDS[inspection.compared_with]}</h2>"
         f'<dl class="totals">{_total("Mean", difference.mean)}{_total("Median", difference.median)}'
         f"{_total('95 % below', difference.p95)}</dl>"
         + (f'<ul class="other-totals">{others}</ul>' if others else "")
@@ -115,20 +125,22 @@ def _meanings() -> str:
     )
 
 
-def colours_section(regions: tuple[RegionDifference, ...]) -> str:
-    """Show the artwork's main colours, intended beside measured, and how they differ."""
+def colours_section(
+    regions: tuple[RegionDifference, ...], compared_with: Reference = Reference.ARTWORK
+) -> str:
+    """Show the main colours, intended beside measured, and how they differ."""
     if not regions:
         return ""
-    items = "".join(_colour(region) for region in regions)
+    items = "".join(_colour(region, compared_with) for region in regions)
     return f'<section><h2>The main colours</h2><ul class="colours">{items}</ul></section>'
 
 
-def _colour(region: RegionDifference) -> str:
+def _colour(region: RegionDifference, compared_with: Reference) -> str:
     share = percent_words(region.area_share)
     return (
-        f"<li><div>{_swatches(region)}</div>"
+        f"<li><div>{_swatches(region, compared_with)}</div>"
         f"<div><h3>{html_text(region.name)}: \u0394E00 {number_words(region.delta_e_2000)}</h3>"
-        f"<p>{html_text(colour_change_words(region))}</p>"
+        f"<p>{html_text(colour_change_words(region, compared_with))}</p>"
         f'<p class="deltas"><span>\u0394L* {signed_words(region.delta_lightness)}</span>'
         f"<span>\u0394C* {signed_words(region.delta_chroma)}</span>"
         f"<span>\u0394H* {signed_words(region.delta_hue)}</span></p>"
@@ -136,12 +148,12 @@ def _colour(region: RegionDifference) -> str:
     )
 
 
-def _swatches(region: RegionDifference) -> str:
+def _swatches(region: RegionDifference, compared_with: Reference) -> str:
     intended, measured = swatch_colour(region.intended_lab), swatch_colour(region.measured_lab)
     return (
         '<div class="swatches" aria-hidden="true">'
         f'<i style="background:{intended}"></i><i style="background:{measured}"></i></div>'
-        '<div class="swatch-names"><span>artwork</span><span>piece</span></div>'
+        f'<div class="swatch-names"><span>{SWATCH_NAMES[compared_with]}</span><span>piece</span></div>'
     )
 
 
@@ -151,7 +163,7 @@ def swatch_colour(lab: tuple[float, float, float]) -> str:
     return f"#{red:02x}{green:02x}{blue:02x}"
 
 
-def colour_change_words(region: RegionDifference) -> str:
+def colour_change_words(region: RegionDifference, compared_with: Reference = Reference.ARTWORK) -> str:
     """Say how a colour differs from the intended one: lighter or darker, duller or stronger, which hue."""
     changes = []
     if abs(region.delta_lightness) >= NOTICEABLE:
@@ -160,7 +172,7 @@ def colour_change_words(region: RegionDifference) -> str:
         changes.append("more colourful" if region.delta_chroma > 0 else "less colourful")
     if abs(region.delta_hue) >= NOTICEABLE:
         changes.append(_hue_change_word(region))
-    return f"{', '.join(changes).capitalize()}." if changes else "As the artwork asks."
+    return f"{', '.join(changes).capitalize()}." if changes else UNCHANGED_WORDS[compared_with]
 
 
 def _hue_change_word(region: RegionDifference) -> str:

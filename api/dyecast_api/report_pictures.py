@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dyecast_api.difference_scale import coloured_map, hatching, legend_strip
 from dyecast_api.plain_words import number_words, percent_words
-from dyecast_inspect.inspection import Inspection, Pictures
+from dyecast_inspect.inspection import Inspection, Pictures, Reference
 
 LONGEST_SIDE_PX: Final = 800
 """Pictures are shrunk to at most this many pixels on their longer side: sharp at the width the page shows
@@ -56,6 +56,16 @@ class ReportPictures:
     not_judged: ReportPicture
 
 
+INTENDED_WORDS: Final = {
+    Reference.ARTWORK: ("The artwork as intended.", "The artwork: what the piece should look like."),
+    Reference.APPROVED_PIECE: (
+        "The approved piece as measured.",
+        "The approved piece, as measured from its own photo: what the piece should look like.",
+    ),
+}
+"""Alternative text and caption of what a piece was compared with."""
+
+
 def report_pictures(inspection: Inspection) -> ReportPictures | None:
     """Return the pictures of an inspection, or None when it has none to show."""
     pictures = inspection.pictures
@@ -71,8 +81,7 @@ def report_pictures(inspection: Inspection) -> ReportPictures | None:
         ),
         intended=_picture(
             shrunk(pictures.intended, factor),
-            "The artwork as intended.",
-            "The artwork: what the piece should look like.",
+            *INTENDED_WORDS[inspection.compared_with],
         ),
         difference_map=_map_picture(pictures, factor),
         scale=_picture(legend_strip(), "Colour scale from dark blue, 0, to pale yellow, 10 and more.", ""),

@@ -5,6 +5,7 @@ from typing import Final
 from dyecast_api.answer_words import heading_words, meaning_words
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import (
+    REFERENCE_WORDS,
     confidence_words,
     number_words,
     odds_words,
@@ -29,11 +30,13 @@ def verdict_section(inspection: Inspection) -> str:
     """Show the verdict with shape, certainty, weightiest reason, difference and odds."""
     verdict = inspection.verdict
     words = heading_words(verdict, peek=inspection.peek is not None)
+    reference = inspection.compared_with.value.capitalize()
     return (
         f'<section class="verdict"><div class="verdict-head">{verdict_symbol(verdict)}'
         f"<div><h1>{html_text(words)}</h1>{_sure(inspection)}</div></div>"
         f"{_lead(inspection)}{_faults(inspection)}{_difference_in_short(inspection)}{_odds(inspection)}"
-        f'<p class="names">Photo: {_named(inspection.photo)}<br>Artwork: {_named(inspection.artwork)}</p>'
+        f'<p class="names">Photo: {_named(inspection.photo)}<br>'
+        f"{reference}: {_named(inspection.artwork)}</p>"
         "</section>"
     )
 
@@ -72,7 +75,8 @@ def _difference_in_short(inspection: Inspection) -> str:
     if difference is None or inspection.verdict is Verdict.RETAKE:
         return ""
     mean = number_words(difference.mean)
-    return f"<p>Colour difference from the artwork: <b>\u0394E00\u00a0{mean}</b> on average.</p>"
+    against = REFERENCE_WORDS[inspection.compared_with]
+    return f"<p>Colour difference from {against}: <b>\u0394E00\u00a0{mean}</b> on average.</p>"
 
 
 def _named(name: str) -> str:

@@ -59,7 +59,12 @@ class _Tiles:
 def measure_bleed(
     photo: Photo, card: CardSighting, registration: Registration, artwork: Artwork
 ) -> Estimate | None:
-    """Return the variance of the dyes' bleed, mm²; slightly negative is noise. None without detail to see."""
+    """Return the variance of the dyes' bleed, mm²; slightly negative is noise. None without detail to see.
+
+    Against an approved piece it is the bleed beyond that piece's: the blur of its photo is allowed for.
+    """
+    if not np.isfinite(registration.correlation):
+        return None
     intended = _intended(registration, artwork)
     height, width = intended.shape
     frame = np.array([[1 / width, 0, 0.5 / width], [0, 1 / height, 0.5 / height], [0, 0, 1]])
@@ -70,8 +75,8 @@ def measure_bleed(
     middle = [width / 2, height / 2]
     blur_mm = _best_blur_px(tiles) * local_scale(np.linalg.inv(card.card_to_photo) @ to_photo, middle)
     photo_blur_mm = card.edge_width_px / _photo_pixels_per_mm(card, registration)
-    uncertainty = BLUR_SHARE * (blur_mm**2 + photo_blur_mm**2) + LEAST_UNCERTAINTY_MM2
-    return Estimate(blur_mm**2 - photo_blur_mm**2, uncertainty, "mm²")
+    uncertainty = BLUR_SHARE * (blur_mm**2 + photo_blur_mm**2 + artwork.blur_mm2) + LEAST_UNCERTAINTY_MM2
+    return Estimate(blur_mm**2 + artwork.blur_mm2 - photo_blur_mm**2, uncertainty, "mm²")
 
 
 def _photo_pixels_per_mm(card: CardSighting, registration: Registration) -> float:

@@ -52,6 +52,13 @@ class PeekReport:
     confidence: float | None
 
 
+class Reference(StrEnum):
+    """What a piece was compared with."""
+
+    ARTWORK = "artwork"
+    APPROVED_PIECE = "approved piece"
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why the verdict is what it is: a stable code and a plain sentence."""
@@ -263,6 +270,8 @@ class Inspection:
 
     `confidence` is the probability in 0..1 that the verdict is right (for ``retake``: that the photo
     cannot be judged). Evidence that a retake did not reach is None.
+    `compared_with` says what stands for the artwork; when it is an approved piece, `artwork` is the name of
+    that piece's photo, and `delta_e_2000` and all that is said about the artwork are about that piece.
     `delta_e_2000` compares with the artwork; `delta_e_2000_approved` with the approved piece;
     `delta_e_2000_printer` with the artwork as the printer's profile can reach it.
     `shop` is None without a shop profile.
@@ -294,3 +303,4 @@ class Inspection:
     peek: PeekReport | None = None
     faults: tuple[Fault, ...] = ()
     faults_not_judged: tuple[Reason, ...] = ()
+    compared_with: Reference = Reference.ARTWORK

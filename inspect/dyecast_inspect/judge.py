@@ -11,9 +11,10 @@ from dyecast_inspect.faults.find_faults import FaultFindings
 from dyecast_inspect.grade import grade_by_signs
 from dyecast_inspect.grading_signs import grading_signs
 from dyecast_inspect.inspection import ColourDifference, Inspection, Paper, ShopComparison
+from dyecast_inspect.piece_by_outline import place_notes
 from dyecast_inspect.press_features import press_features, yellowing_density
 from dyecast_inspect.read_artwork import Artwork
-from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report
+from dyecast_inspect.reports import card_report, notes_of, pictures, piece_report, reference_of
 from dyecast_inspect.shop_eye import ShopEye, in_this_shop
 from dyecast_inspect.trail import MeasuredPhoto
 
@@ -48,7 +49,7 @@ def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
         + faults_reason(grade.verdict, findings.faults),
         advice=advice_for(grade, paper) + advice_for_faults(findings.faults),
         checks=measured.checks,
-        notes=notes_of(measured.photo, artwork),
+        notes=notes_of(measured.photo, artwork) + place_notes(measured.registration),
         delta_e_2000=comparison.summary,
         delta_e_2000_printer=_within_printer(measured, artwork),
         delta_e_2000_approved=None
@@ -62,6 +63,7 @@ def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
         pictures=pictures(measured, comparison),
         faults=findings.faults,
         faults_not_judged=findings.not_judged,
+        compared_with=reference_of(artwork),
     )
 
 

@@ -66,22 +66,35 @@ def measure_piece(
     """Average the photo's linear light over the frame's pixels and correct it."""
     height, width = frame_size(artwork, registration)
     to_photo = registration.artwork_to_photo @ np.diag([1.0 / width, 1.0 / height, 1.0])
-    linear, inside = _linear_light(photo, to_photo, height, width)
-    camera = correction.camera_planes(linear) / _gain_planes(correction, to_photo, height, width)
-    relative = np.moveaxis(correction.colour_model.relative_xyz(camera), 0, -1)
-    xyz = relative * D50_WHITE.astype(np.float32)
-    clipped = cv2.dilate(
-        correction.clipped(linear).astype(np.uint8), np.ones((2 * CLIPPED_MARGIN_PX + 1,) * 2, np.uint8)
-    )
+    xyz, inside, clipped = corrected_frame(photo, correction, to_photo, (height, width))
     width_mm, height_mm = size_mm(card, registration)
     return MeasuredPiece(
         bands=bands_from_xyz(xyz),
-        usable=inside & ~clipped.astype(bool),
+        usable=inside & ~clipped,
         inside=inside,
         pixels_per_mm=width / width_mm,
         width_mm=width_mm,
         height_mm=height_mm,
     )
+
+
+def corrected_frame(
+    photo: Photo, correction: ColourCorrection, to_photo: NDArray[np.float64], size: tuple[int, int]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Read a frame of `size` (height, width) out of the photo through the card's correction.
+
+    `to_photo` is the (3, 3) map from the frame's pixels, counted from its outer corner, to working pixels.
+    Returns CIE XYZ (h, w, 3), D50, 2 degree, Y = 1 for white at the card's extrapolated light; where the
+    frame lies inside the photo; and where it is clipped, with a margin.
+    """
+    height, width = size
+    linear, inside = _linear_light(photo, to_photo, height, width)
+    camera = correction.camera_planes(linear) / _gain_planes(correction, to_photo, height, width)
+    relative = np.moveaxis(correction.colour_model.relative_xyz(camera), 0, -1)
+    clipped = cv2.dilate(
+        correction.clipped(linear).astype(np.uint8), np.ones((2 * CLIPPED_MARGIN_PX + 1,) * 2, np.uint8)
+    )
+    return relative * D50_WHITE.astype(np.float32), inside, clipped.astype(bool)
 
 
 def frame_size(artwork: Artwork, registration: Registration) -> tuple[int, int]:

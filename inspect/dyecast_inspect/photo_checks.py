@@ -47,9 +47,15 @@ def check_card(photo: Photo, correction: ColourCorrection, limits: GradingLimits
         )
 
 
+def matching(registration: Registration) -> float:
+    """Return what tells that the piece lies there: likeness, or without detail its outline, 0..1."""
+    outline, likeness = registration.outline_score, registration.correlation
+    return outline if outline is not None and not np.isfinite(likeness) else likeness
+
+
 def found_piece(registration: Registration | None, limits: GradingLimits) -> Registration | None:
     """Return the registration if the piece was found by it, else None."""
-    found = registration is not None and registration.correlation >= limits.least_registration
+    found = registration is not None and matching(registration) >= limits.least_registration
     return registration if found else None
 
 
@@ -120,15 +126,21 @@ def check_piece(
             "share of the piece",
             "Move the lamp or turn the piece.",
         ),
-        PhotoCheck(
-            "artwork-match",
-            registration.correlation,
-            limits.least_registration,
-            "correlation",
-            registration.correlation >= limits.least_registration,
-            "Check that the artwork file is the right one.",
-            at_least=True,
-        ),
+        _match_check(registration, limits),
+    )
+
+
+def _match_check(registration: Registration, limits: GradingLimits) -> PhotoCheck:
+    """Return the check that the artwork, or without detail the outline, is where it is said to be."""
+    by_likeness = np.isfinite(registration.correlation)
+    return PhotoCheck(
+        "artwork-match" if by_likeness else "outline-match",
+        matching(registration),
+        limits.least_registration,
+        "correlation" if by_likeness else "share of full support",
+        matching(registration) >= limits.least_registration,
+        "Check that the artwork file is the right one.",
+        at_least=True,
     )
 
 

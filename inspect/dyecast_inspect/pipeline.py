@@ -8,6 +8,7 @@ from dyecast_calibration.card_values import CardValues
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
+from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
 from dyecast_inspect.find_piece import find_piece
@@ -16,6 +17,7 @@ from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
+from dyecast_inspect.piece_by_outline import or_by_outline
 from dyecast_inspect.read_artwork import ArtworkOrWait, settled
 from dyecast_inspect.read_card import read_card
 from dyecast_inspect.register_piece import register_best
@@ -76,6 +78,7 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     progress("finding the piece")
     artwork = settled(artwork)
     registration = register_best(photo, find_piece(photo, card, artwork), artwork)
+    registration = or_by_outline(registration, photo, card, artwork, limits.least_registration)
     trail.registration = found_piece(registration, limits)
     check_card(photo, correction, limits)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)
@@ -85,6 +88,7 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     told = None if bleed is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
     trail.explained = explained = explain_surface(piece, artwork, prior)
+    check_outlined(registration, explained, artwork)
     check_soft_glare(piece, explained, limits.least_transferred_fraction)
     checks = check_piece(card, correction, registration, explained, limits)
     return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)

@@ -63,6 +63,10 @@ class Artwork:
         `coarse`.
     print_size_mm
         Width and height it was to be printed at, mm, or None when nobody said.
+    from_approved
+        True when these are the colours of an approved piece, measured from a photo.
+    blur_mm2
+        Variance of the blur these colours already carry, mm² on the piece: that of the approved photo.
     """
 
     name: str
@@ -74,6 +78,8 @@ class Artwork:
     notes: tuple[str, ...] = ()
     coarse_xyz: NDArray[np.float32] | None = None
     print_size_mm: tuple[float, float] | None = None
+    from_approved: bool = False
+    blur_mm2: float = 0.0
 
     def coarse(self) -> NDArray[np.float32]:
         """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""

@@ -50,12 +50,16 @@ class Registration:
     uncertainty_px
         Standard uncertainty of the worst corner, working pixels, from the fit's covariance and
         `OVERCONFIDENCE`; large where the artwork's details leave a direction open.
+    outline_score
+        How much speaks for the outline, 0..1, when the place was found by it; None when the artwork's details
+        found it. An artwork without detail lies as its outline does, and `correlation` is NaN.
     """
 
     artwork_to_photo: NDArray[np.float64]
     mirrored: bool
     correlation: float
     uncertainty_px: float
+    outline_score: float | None = None
 
 
 def register_piece(

@@ -4,7 +4,15 @@ from dyecast_calibration.metamerism import metamerism_range
 from dyecast_calibration.pressing_model import xyz_from_bands
 from dyecast_inspect.compare import Comparison
 from dyecast_inspect.explain import retake_advice
-from dyecast_inspect.inspection import CardReport, Inspection, Pictures, PieceReport, Reason, Verdict
+from dyecast_inspect.inspection import (
+    CardReport,
+    Inspection,
+    Pictures,
+    PieceReport,
+    Reason,
+    Reference,
+    Verdict,
+)
 from dyecast_inspect.measure_piece import size_mm
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto, Trail
@@ -63,10 +71,16 @@ def pictures(measured: MeasuredPhoto, comparison: Comparison) -> Pictures:
     )
 
 
+def reference_of(artwork: Artwork) -> Reference:
+    """Return whether the piece is compared with an artwork or with an approved piece."""
+    return Reference.APPROVED_PIECE if artwork.from_approved else Reference.ARTWORK
+
+
 def notes_of(photo: Photo, artwork: Artwork) -> tuple[str, ...]:
     """Return what a user should know about how the two files were read, each with what it is about."""
     of_photo = tuple(f"Photo: {note}" for note in photo.notes)
-    return of_photo + tuple(f"Artwork: {note}" for note in artwork.notes)
+    about = "Approved piece" if artwork.from_approved else "Artwork"
+    return of_photo + tuple(f"{about}: {note}" for note in artwork.notes)
 
 
 def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspection:
@@ -84,4 +98,5 @@ def retaken(retake: Retake, name: str, artwork: Artwork, trail: Trail) -> Inspec
         notes=() if trail.photo is None else notes_of(trail.photo, artwork),
         card=card_report(trail),
         piece=piece_report(trail),
+        compared_with=reference_of(artwork),
     )

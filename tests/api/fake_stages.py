@@ -16,7 +16,7 @@ from typing import Any, cast
 from api.inspections import good, over_pressed, retake, under_pressed
 from dyecast_api import inspect_stages
 from dyecast_api.inspect_stages import InspectStages
-from dyecast_inspect.inspection import ColourDifference, Inspection
+from dyecast_inspect.inspection import ColourDifference, Inspection, Reference
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_shared.errors import CardBent, FileUnreadable, NotAPicture
 
@@ -27,12 +27,17 @@ def read_artwork(path: Path, *, printer_profile: Path | None = None) -> Artwork:
     """Take any name for an artwork but `missing*`."""
     if path.name.startswith("missing"):
         raise FileUnreadable("There is no such file.", file=path.name)
-    return cast(Artwork, SimpleNamespace(name=path.name, profile=printer_profile))
+    return cast(Artwork, SimpleNamespace(name=path.name, profile=printer_profile, from_approved=False))
 
 
 def measure_approved(path: Path, artwork: Callable[[], Artwork], **_: Any) -> str:
     """Remember the approved photo by its name."""
     return f"{path.name} approved for {artwork().name}"
+
+
+def approved_artwork(path: Path, **_: Any) -> Artwork:
+    """Let the approved photo stand for an artwork by its name."""
+    return cast(Artwork, SimpleNamespace(name=path.name, profile=None, from_approved=True))
 
 
 def inspect_photo(
@@ -60,13 +65,17 @@ def inspect_photo(
     asked = f"Asked with layouts {[layout.name for layout in layouts]}, values {sorted(card_values)}."
     asked = asked if paper == "unknown" else f"{asked} The paper is {paper}."
     asked = asked if shop is None else f"{asked} Graded as {shop} taught."
-    inspection = INSPECTIONS[kind](photo=path.name, artwork=artwork().name, notes=(asked,))
+    wanted = artwork()
+    reference = Reference.APPROVED_PIECE if wanted.from_approved else Reference.ARTWORK
+    inspection = INSPECTIONS[kind](
+        photo=path.name, artwork=wanted.name, notes=(asked,), compared_with=reference
+    )
     if approved is None:
         return inspection
     return replace(inspection, delta_e_2000_approved=ColourDifference(1.0, 0.9, 2.0))
 
 
-FAKE = InspectStages(read_artwork, measure_approved, inspect_photo, lambda path: path.name)
+FAKE = InspectStages(read_artwork, measure_approved, inspect_photo, lambda path: path.name, approved_artwork)
 
 
 def load_fake_stages() -> InspectStages:

@@ -256,8 +256,34 @@ def test_ctrl_c_while_writing_ends_with_130_and_leaves_nothing(monkeypatch: pyte
     assert list(Path().iterdir()) == []
 
 
-def test_a_missing_option_is_a_usage_error() -> None:
+def test_an_order_that_names_nothing_to_compare_with_is_a_usage_error() -> None:
     result = dyecast("inspect", "good.jpg")
+    assert result.exit_code == 2
+    assert "--artwork" in result.stderr
+    assert "--approved" in result.stderr
+
+
+def test_an_approved_piece_may_stand_for_the_artwork() -> None:
+    result = dyecast("inspect", "good.jpg", "--approved", "friday.jpg")
+    assert result.exit_code == 0
+    assert "ΔE00 from the approved piece: 1.4 mean" in result.stdout
+    assert "from the artwork" not in result.stdout
+
+
+def test_json_says_that_an_approved_piece_stood_for_the_artwork() -> None:
+    document = json.loads(dyecast("inspect", "good.jpg", "--approved", "friday.jpg", "--json").stdout)
+    assert (document["artwork"], document["compared_with"]) == ("friday.jpg", "approved piece")
+    assert json.loads(inspect("good.jpg", "--json").stdout)["compared_with"] == "artwork"
+    jsonschema.validate(document, json.loads(inspection_schema()))
+
+
+def test_a_file_that_cannot_be_used_still_says_what_it_was_to_be_compared_with() -> None:
+    document = json.loads(dyecast("inspect", "broken.jpg", "--approved", "friday.jpg", "--json").stdout)
+    assert (document["verdict"], document["compared_with"]) == ("retake", "approved piece")
+
+
+def test_a_printer_profile_needs_the_artwork() -> None:
+    result = dyecast("inspect", "good.jpg", "--approved", "friday.jpg", "--printer-profile", "p.icc")
     assert result.exit_code == 2
     assert "--artwork" in result.stderr
 

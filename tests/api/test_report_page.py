@@ -13,7 +13,14 @@ from dyecast_api.report_comparison import colour_change_words, swatch_colour
 from dyecast_api.report_evidence import patches_left_out
 from dyecast_api.report_index import index_line, write_index
 from dyecast_api.report_page import report_page
-from dyecast_inspect.inspection import Advice, ColourDifference, Inspection, Reason, RegionDifference
+from dyecast_inspect.inspection import (
+    Advice,
+    ColourDifference,
+    Inspection,
+    Reason,
+    Reference,
+    RegionDifference,
+)
 from dyecast_shared.encodings import srgb_decode
 
 VOID = {"meta", "img", "br", "circle", "path", "rect"}
@@ -334,3 +341,22 @@ def test_photos_of_the_same_name_get_folders_of_their_own() -> None:
     photos = [Path("monday/tile.jpg"), Path("tuesday/tile.jpg"), Path("tile-2.jpg"), Path("tile.png")]
     folders = report_folders(photos, Path("out"))
     assert [folder.name for folder in folders] == ["tile", "tile-2", "tile-2-2", "tile-3"]
+
+
+def test_the_page_names_the_approved_piece_where_it_stands_for_the_artwork() -> None:
+    approved = under_pressed(artwork="friday.jpg", compared_with=Reference.APPROVED_PIECE)
+    page = Page(report_page(approved))
+    for words in (
+        "Approved piece: friday.jpg",
+        "The piece beside the approved piece",
+        "Colour difference from the approved piece",
+        "The approved piece, as measured from its own photo",
+    ):
+        assert words in page.text
+    assert "The piece beside the artwork" not in page.text
+    assert not [image for image in page.named("img") if "artwork" in (image["alt"] or "")]
+
+
+def test_an_unchanged_colour_is_as_on_the_approved_piece() -> None:
+    unchanged = RegionDifference("grey", 0.1, (50.0, 0.0, 0.0), (50.5, 0.2, 0.3), 0.5, 0.4, 0.2, 0.7)
+    assert colour_change_words(unchanged, Reference.APPROVED_PIECE) == "As on the approved piece."
