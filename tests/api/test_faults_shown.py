@@ -1,4 +1,4 @@
-"""Faults as they are shown: in the document, on the page in numbers and words, on the terminal, in one line."""
+"""Faults as they are shown: in the document, numbered on the page, on the terminal, in one line."""
 
 import json
 from typing import Any

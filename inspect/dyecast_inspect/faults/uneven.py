@@ -217,7 +217,7 @@ def _tried(
     misfit = _misfit(left, seen.weight, prior)
     misfit += float((((departures + change) / spreads) ** 2).sum())
     inside = (shape > CLEARLY_PALE) & (seen.weight > 0.0)
-    before, after = (np.minimum(part[inside] ** 2, CUT**2).mean() for part in (seen.residual, left))
+    before, after = (np.minimum(part[inside] ** 2, CUT**2).sum() for part in (seen.residual, left))
     return _Trial(
         misfit=misfit,
         lack=1.0 - float(np.exp(change[LACK])),
