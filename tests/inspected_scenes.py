@@ -80,6 +80,7 @@ def faulty_tiles(*faults: Fault, **changes: Any) -> Scene:
 
 FAULTY: Final[dict[str, Callable[[], Scene]]] = {
     "tiles": tiles_scene,
+    "lit from one side": lambda: faulty_tiles(gradient=0.3, falloff=0.15, veil=0.04, veil_gradient=0.8),
     "off-centre": lambda: faulty_tiles(OffCentre(3.0, -2.0), border_mm=8.0),
     "pale corner": lambda: faulty_tiles(Pale("bottom left", 60.0, 0.5)),
     "dusty": lambda: faulty_tiles(Lint(30.0, 40.0, 4.0, 0.6), Speck(60.0, 70.0, 1.6)),
@@ -87,7 +88,7 @@ FAULTY: Final[dict[str, Callable[[], Scene]]] = {
     "moved paper": lambda: faulty_tiles(Ghost(3.0, 90.0, 0.25)),
     "banded": lambda: faulty_tiles(Banding(6.0, 0.25, dye=1)),
 }
-"""Scenes of pieces with one fault each, by name, and the same piece without."""
+"""Scenes of pieces with one fault each, by name, and the same piece without, in even and in uneven light."""
 
 
 def _spoiled(kind: SpoiledKind) -> Scene:

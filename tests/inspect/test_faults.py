@@ -41,9 +41,19 @@ def of_size(found: SeenPiece, factor: float) -> Inspection:
     return inspect_photo(found.path, replace(found.artwork, print_size_mm=(factor * width, factor * height)))
 
 
-def test_a_piece_without_fault_is_told_none(seen: SeenPieces) -> None:
-    assert seen["tiles"].inspection.faults == ()
-    assert seen["white border"].inspection.faults == ()
+@pytest.mark.parametrize("name", ["tiles", "white border", "round", "under a lamp", "over-pressed"])
+def test_a_piece_without_fault_is_told_none(seen: SeenPieces, name: str) -> None:
+    assert seen[name].inspection.faults == ()
+
+
+def test_light_from_one_side_and_a_bright_room_are_no_uneven_press(seen: SeenPieces) -> None:
+    assert seen["lit from one side"].inspection.faults == ()
+
+
+def test_a_mirrored_print_is_told_with_its_advice(seen: SeenPieces) -> None:
+    inspection = seen["mirrored"].inspection
+    assert codes(inspection) == {"mirrored-print"}
+    assert "check-mirroring" in [advice.code for advice in inspection.advice]
 
 
 @pytest.mark.parametrize(("name", "code"), FAULTS_OF.items())
@@ -153,4 +163,4 @@ def test_a_place_is_said_in_words(place: tuple[tuple[float, float], ...], words:
 
 
 def test_every_faulty_scene_has_a_story() -> None:
-    assert set(FAULTY) == {"tiles", *FAULTS_OF}
+    assert set(FAULTY) == {"tiles", "lit from one side", *FAULTS_OF}
