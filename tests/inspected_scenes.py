@@ -16,6 +16,7 @@ from PIL import Image
 from dyecast_inspect.inspection import Inspection
 from dyecast_inspect.pipeline import inspect_photo
 from dyecast_inspect.read_artwork import Artwork, read_artwork
+from scenes.faults import Banding, Fault, Ghost, Lint, OffCentre, Pale, Scratch, Speck
 from scenes.pressing import pressing_at
 from scenes.render import Truth, render, write_photo
 from scenes.scenarios import SPOILED_KINDS, SpoiledKind, random_scene, spoil
@@ -72,6 +73,24 @@ def piece_scene(dose: float = 1.0, **changes: Any) -> Scene:
     return scene.changed(pressing=pressing_at(dose, 1), **changes)
 
 
+def faulty_tiles(*faults: Fault, **changes: Any) -> Scene:
+    """Return the pattern of many tiles with faults."""
+    return tiles_scene().changed(faults=faults, **changes)
+
+
+FAULTY: Final[dict[str, Callable[[], Scene]]] = {
+    "tiles": tiles_scene,
+    "lit from one side": lambda: faulty_tiles(gradient=0.3, falloff=0.15, veil=0.04, veil_gradient=0.8),
+    "off-centre": lambda: faulty_tiles(OffCentre(3.0, -2.0), border_mm=8.0),
+    "pale corner": lambda: faulty_tiles(Pale("bottom left", 60.0, 0.5)),
+    "dusty": lambda: faulty_tiles(Lint(30.0, 40.0, 4.0, 0.6), Speck(60.0, 70.0, 1.6)),
+    "scratched": lambda: faulty_tiles(Scratch(45.0, 60.0, 25.0, 0.8, 30.0)),
+    "moved paper": lambda: faulty_tiles(Ghost(3.0, 90.0, 0.25)),
+    "banded": lambda: faulty_tiles(Banding(6.0, 0.25, dye=1)),
+}
+"""Scenes of pieces with one fault each, by name, and the same piece without, in even and in uneven light."""
+
+
 def _spoiled(kind: SpoiledKind) -> Scene:
     return spoil(piece_scene(), kind)
 
@@ -88,6 +107,7 @@ SCENES: Final[dict[str, Callable[[], Scene]]] = {
     "round": lambda: piece_scene(shape="round", width_mm=100.0, height_mm=100.0),
     "under a lamp": lambda: piece_scene(glare=(LAMP,)),
     "under-pressed, another light": lambda: piece_scene(0.6, illuminant="LED-B3"),
+    **FAULTY,
     **{kind: partial(_spoiled, kind) for kind in SPOILED_KINDS},
     "glare_over_piece": lambda: spoil(tiles_scene(), "glare_over_piece"),
 }

@@ -34,7 +34,7 @@ LEAST_AMPLITUDE: Final = 0.012
 """Amplitude of the wave, as a share of the dye: 0.03 from crest to trough begins to be seen in even areas.
 Common practice, no published source."""
 
-PEAK: Final = 60.0
+PEAK: Final = 45.0
 """Common power over the median power of all waves: for noise, whose power is distributed exponentially, that
 is far beyond chance; the artworks of rendered scenes reach 20."""
 
@@ -53,7 +53,7 @@ EDGE_SLOPE: Final = 0.03
 PADDING: Final = 4
 """Times the length to which profiles are padded: waves between the grid's are found too."""
 
-LEAST_FILLED: Final = 0.6
+LEAST_FILLED: Final = 0.25
 """Share of places along a strip where there must be enough dye."""
 
 Profile = NDArray[np.float64]
@@ -109,10 +109,11 @@ def _strongest(
     share: NDArray[np.float32], weight: NDArray[np.float32], pixels_per_mm: float, dye: int, lines: str
 ) -> _Wave | None:
     """Return the strongest wave along the rows' axis that the strips have in common."""
-    profiles = [
-        _profile(share[:, columns], weight[:, columns], LONGEST_MM / 2 * pixels_per_mm)
-        for columns in np.array_split(np.arange(share.shape[1]), STRIPS)
-    ]
+    begins = np.linspace(0, share.shape[1], STRIPS, endpoint=False).astype(int)
+    totals = np.add.reduceat(weight, begins, axis=1, dtype=np.float64)
+    sums = np.add.reduceat(share * weight, begins, axis=1, dtype=np.float64)
+    broad_px = LONGEST_MM / 2 * pixels_per_mm
+    profiles = [_profile(sums[:, strip], totals[:, strip], broad_px) for strip in range(STRIPS)]
     known = [profile for profile in profiles if profile is not None]
     if len(known) < STRIPS - 1:
         return None
@@ -138,14 +139,13 @@ def _strongest(
     )
 
 
-def _profile(share: NDArray[np.float32], weight: NDArray[np.float32], broad_px: float) -> Profile | None:
+def _profile(summed: Profile, total: Profile, broad_px: float) -> Profile | None:
     """Return the mean share along a strip without its broad changes; None where the dye is rarely there."""
-    total = weight.sum(axis=1).astype(np.float64)
     filled = total > 0.1 * np.median(total[total > 0.0]) if (total > 0.0).any() else total > 0.0
     if filled.mean() < LEAST_FILLED:
         return None
-    mean = (share * weight).sum(axis=1) / np.maximum(total, 1e-9)
+    mean = summed / np.maximum(total, 1e-9)
     known = filled.astype(np.float32)[np.newaxis]
     broad = cv2.GaussianBlur(mean.astype(np.float32)[np.newaxis] * known, (0, 0), broad_px)
-    broad /= np.maximum(cv2.GaussianBlur(known, (0, 0), broad_px), 1e-3)
-    return np.asarray((mean - broad[0]) * known[0], np.float64)
+    share = np.maximum(cv2.GaussianBlur(known, (0, 0), broad_px), 1e-3)
+    return np.asarray((mean - broad[0] / share[0]) * known[0], np.float64)

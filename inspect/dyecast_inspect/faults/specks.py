@@ -18,7 +18,7 @@ from dyecast_inspect.explain_faults import (
     scratch_sentence,
     spots_sentence,
 )
-from dyecast_inspect.faults.fine_residual import TILE_PX, FineResidual, tiled
+from dyecast_inspect.faults.fine_residual import THINNED, TILE_PX, FineResidual, tiled
 from dyecast_inspect.faults.likelihood import share_beyond
 from dyecast_inspect.inspection import Fault, FaultSize
 
@@ -138,7 +138,9 @@ def _window(size_px: float) -> tuple[int, int]:
 def _noise(rise: NDArray[np.float32], edges: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the robust deviation of the surroundings and of a slip at edges, (h, w)."""
     height, width = rise.shape
-    spread = 1.4826 * np.median(np.abs(tiled(rise)), axis=1).reshape(height // TILE_PX, width // TILE_PX)
+    spread = 1.4826 * np.median(np.abs(tiled(rise)[:, ::THINNED]), axis=1).reshape(
+        height // TILE_PX, width // TILE_PX
+    )
     around = (
         cv2.medianBlur(np.maximum(spread, 1e-4).astype(np.float32), 3) if min(spread.shape) >= 3 else spread
     )

@@ -26,14 +26,16 @@ from dyecast_inspect.measure_piece import MeasuredPiece
 STRIDE: Final = 2
 """Every second pixel of the fit, along each side, is enough for shapes a quarter of the piece wide."""
 
+LIKELY: Final = 4
+"""Places fitted in full: those that explain most at first sight."""
+
 ROUNDS: Final = 2
 """Rounds of robust weighting."""
 
 LEAST_GAIN: Final = 6.6
-"""Drop of the robust misfit from which a pale place is believed: 2.6 standard deviations of one unknown,
-99.5 % on one side (Wilks 1938: the likelihood ratio is distributed as chi-squared). The prior's number
-of independent measurements is cautious: on rendered pieces without fault the drop stays below 4 where
-light is even."""
+"""Drop of the robust misfit from which a pale place is believed: 2.6 standard deviations of one unknown, or
+99.5 % on one side (Wilks 1938: the likelihood ratio is distributed as chi-squared). The prior's number of
+independent measurements is cautious: rendered pieces without fault in even light stay below 4."""
 
 LEAST_LACK: Final = 0.2
 """Share of the ink that must lack at the edge: less is within what pressing varies and eyes let pass."""
@@ -104,12 +106,13 @@ def find_uneven(piece: MeasuredPiece, explained: ExplainedPiece, prior: Pressing
     spread = np.where(departure > 0.0, above[:BASE], below[:BASE])
     without = _misfit(seen.residual, seen.weight, prior) + float(((departure / spread) ** 2).sum())
     places = pale_places(height, width)
-    tried = [_tried(seen, place, departure, spread, prior) for place in places]
-    best = int(np.argmin([trial.misfit for trial in tried]))
-    trial, gain = tried[best], without - tried[best].misfit
+    likely = _likeliest(seen, places, departure, spread, prior)
+    tried = [(_tried(seen, place, departure, spread, prior), place) for place in likely]
+    trial, place = min(tried, key=lambda one: one[0].misfit)
+    gain = without - trial.misfit
     if gain < LEAST_GAIN or trial.lack < LEAST_LACK or trial.explained < LEAST_EXPLAINED:
         return None
-    return _finding(places[best], trial.lack, trial.deviation, gain)
+    return _finding(place, trial.lack, trial.deviation, gain)
 
 
 def _finding(place: PalePlace, lack: float, deviation: float, gain: float) -> PaleFinding:
@@ -170,6 +173,27 @@ def _slopes(fit: PressingFit) -> tuple[NDArray[np.float32], NDArray[np.float32]]
     return slopes, lit
 
 
+def _likeliest(
+    seen: _Seen,
+    places: list[PalePlace],
+    departure: NDArray[np.float64],
+    spread: NDArray[np.float64],
+    prior: PressingPrior,
+) -> list[PalePlace]:
+    """Return the places whose lack of ink explains most in one common step, without local light and veil."""
+    shapes = np.stack([np.repeat(place.lack[::STRIDE, ::STRIDE].ravel(), 3) for place in places], axis=1)
+    slopes = np.concatenate([seen.slopes, seen.ink[:, np.newaxis] * shapes], axis=1)
+    share = prior.independent / seen.weight.sum()
+    weighted = slopes * (share * seen.weight / (1.0 + (seen.residual / prior.tail) ** 2))[:, np.newaxis]
+    normal, right = weighted.T @ slopes, -(weighted.T @ seen.residual)
+    base, cross = normal[:BASE, :BASE] + np.diag(spread**-2.0), normal[:BASE, BASE:]
+    solved = np.linalg.solve(base, np.column_stack([right[:BASE] - departure / spread**2, cross]))
+    left = right[BASE:] - cross.T @ solved[:, 0]
+    stiffness = np.diag(normal)[BASE:] - (cross * solved[:, 1:]).sum(axis=0)
+    gains = np.where(left < 0.0, left**2 / np.maximum(stiffness, 1e-9), 0.0)
+    return [places[index] for index in np.argsort(-gains)[:LIKELY]]
+
+
 def _tried(
     seen: _Seen,
     place: PalePlace,
@@ -193,7 +217,7 @@ def _tried(
     misfit = _misfit(left, seen.weight, prior)
     misfit += float((((departures + change) / spreads) ** 2).sum())
     inside = (shape > CLEARLY_PALE) & (seen.weight > 0.0)
-    before, after = (np.minimum(part[inside] ** 2, CUT**2).mean() for part in (seen.residual, left))
+    before, after = (np.minimum(part[inside] ** 2, CUT**2).sum() for part in (seen.residual, left))
     return _Trial(
         misfit=misfit,
         lack=1.0 - float(np.exp(change[LACK])),
