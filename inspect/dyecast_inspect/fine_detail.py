@@ -37,6 +37,9 @@ MOST_CLIPPED: Final = 0.02
 LEAST_DETAIL: Final = 0.05
 """Sum of squared slopes of the artwork's light in the best tile below which there is nothing to compare."""
 
+LEAST_TERM: Final = 1e-6
+"""Share of all terms' strength added to each, so that a tile whose blurred artwork is flat can be solved."""
+
 CLIPPED_FROM: Final = 250
 """Code value of 255 from which a pixel is glare or clipped."""
 
@@ -153,7 +156,8 @@ def _misfit(tiles: _Tiles, blur: float) -> NDArray[np.float32]:
     inside = np.s_[:, MARGIN_PX:-MARGIN_PX, MARGIN_PX:-MARGIN_PX]
     columns = [picture.reshape(count, side, side)[inside].reshape(count, -1) for picture in pictures]
     terms = np.stack([*columns, np.ones_like(tiles.seen)], axis=1)
-    normal = terms @ terms.transpose(0, 2, 1) + 1e-9 * np.eye(4, dtype=np.float32)
-    weights = np.linalg.solve(normal, terms @ tiles.seen[..., np.newaxis])
+    normal = (terms @ terms.transpose(0, 2, 1)).astype(np.float64)
+    normal += LEAST_TERM * np.eye(4) * np.trace(normal, axis1=1, axis2=2)[:, np.newaxis, np.newaxis]
+    weights = np.linalg.solve(normal, (terms @ tiles.seen[..., np.newaxis]).astype(np.float64))
     left = tiles.seen - (weights.transpose(0, 2, 1) @ terms)[:, 0]
     return np.asarray((left**2).mean(axis=1) / np.maximum(tiles.seen.var(axis=1), 1e-8), np.float32)

@@ -26,6 +26,12 @@ def test_a_blur_between_those_tried_is_found_between_them() -> None:
     assert 1.3 < _best_blur_px(tiles_blurred_by(1.6)) < 1.9
 
 
+def test_a_tile_whose_blurred_artwork_is_flat_does_not_stop_the_others() -> None:
+    tiles = tiles_blurred_by(1.3)
+    tiles.around[0] = 0.5
+    assert _best_blur_px(tiles) == pytest.approx(1.3, rel=0.1)
+
+
 def test_noise_in_one_tile_does_not_hide_the_blur_of_the_others() -> None:
     tiles = tiles_blurred_by(1.3)
     tiles.seen[0] = np.random.default_rng(1).random(tiles.seen.shape[1], np.float32)

@@ -27,9 +27,10 @@ FARTHEST_MM: Final = 6.0
 BROAD_MM: Final = 2.0
 """Changes broader than this, standard deviation, are left to light and pressing."""
 
-PEAK: Final = 7.5
+PEAK: Final = 10.0
 """Height of the echo in robust deviations of all other shifts: of some 600 independent ones the highest
-reaches 3.5 by chance, and 6 on rendered scenes, whose artworks repeat themselves."""
+reaches 3.5 by chance, and 9 in photos of artworks that repeat themselves; a ghost of a fifth of the dye
+reaches 20 and more."""
 
 WHITENING: Final = 0.3
 """Power below which a frequency loses its say, as a share of the artwork's 90th percentile."""
