@@ -56,6 +56,6 @@ def draw_reliability(path: Path, probabilities: NDArray[np.float64], labels: NDA
             f"{count}", (confidence, right), textcoords="offset points", xytext=(6, -10), fontsize=8
         )
     axes.set(xlabel="confidence stated", ylabel="share right", xlim=(0.3, 1.02), ylim=(0.0, 1.05))
-    axes.legend(loc="upper left", fontsize=8)
+    axes.legend(loc="lower right", fontsize=8)
     figure.savefig(path, dpi=130)
     plt.close(figure)
