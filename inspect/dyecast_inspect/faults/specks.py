@@ -28,6 +28,9 @@ JPEG and sensor has heavier tails than the normal distribution, whose limit woul
 colours of an artwork meet, or a mirrored lamp ends, the tile's fit leaves up to 18 on rendered scenes; a
 speck of 0.8 mm gives 20 to 100."""
 
+FAINT: Final = 13.0
+"""Height of a mark that counts beside one that is sure: of a cluster of bubbles few stand out far."""
+
 FOOT: Final = 4.0
 """Deviations to which a mark's outline reaches down."""
 
@@ -65,7 +68,7 @@ SCRATCH_SLENDERNESS: Final = 8.0
 HEIGHT_SPREAD: Final = 0.25
 """Standard uncertainty of the logarithm of a mark's height: the noise around it is an estimate too."""
 
-NEIGHBOURS_MM: Final = 3.0
+NEIGHBOURS_MM: Final = 4.0
 """Marks with a smaller gap between them belong together."""
 
 MOST_TOLD: Final = 5
@@ -90,13 +93,14 @@ def find_specks(residual: FineResidual) -> tuple[Fault, ...]:
     """Return the marks as faults: lint or dust, or an unknown blemish."""
     height, width = residual.rise.shape
     size_mm = (width / residual.pixels_per_mm, height / residual.pixels_per_mm)
-    groups = _together(find_marks(residual))
+    together = _together(find_marks(residual))
+    groups = [group for group in together if max(mark.height for mark in group) > PEAK]
     groups.sort(key=lambda group: -max(mark.height for mark in group))
     return tuple(_fault(group, size_mm) for group in groups[:MOST_TOLD])
 
 
 def find_marks(residual: FineResidual) -> list[Mark]:
-    """Return every mark that stands out."""
+    """Return every mark that stands out, be it faintly."""
     scale = residual.pixels_per_mm
     fine = max(0.6, SMOOTH_MM * scale)
     left = np.where(residual.usable, residual.rise, np.float32(0.0))
@@ -108,7 +112,7 @@ def find_marks(residual: FineResidual) -> list[Mark]:
     np.maximum.at(peaks, np.asarray(labels[feet > 0], np.int64), deviations[feet > 0])
     areas = boxes[:, cv2.CC_STAT_AREA] / scale**2
     marks = []
-    for label in np.flatnonzero((peaks > PEAK) & (areas >= LEAST_AREA_MM2)):
+    for label in np.flatnonzero((peaks > FAINT) & (areas >= LEAST_AREA_MM2)):
         left, top, wide, tall = boxes[label, :4]
         part = np.s_[top : top + tall, left : left + wide]
         inside = labels[part] == label
