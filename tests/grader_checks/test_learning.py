@@ -25,7 +25,7 @@ def made_up(count: int, seed: int = 1) -> tuple[NDArray[np.float64], NDArray[np.
 def drawn(probabilities: NDArray[np.float64], random: np.random.Generator) -> NDArray[np.int64]:
     """Draw a grade for each row of probabilities."""
     below = probabilities.cumsum(axis=1) < random.random((len(probabilities), 1))
-    return np.minimum(below.sum(axis=1), 2).astype(np.int64)
+    return np.asarray(np.minimum(below.sum(axis=1), 2), np.int64)
 
 
 def test_the_file_grades_as_the_library_does() -> None:
