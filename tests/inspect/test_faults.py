@@ -93,7 +93,7 @@ def test_lint_is_shown_where_it_lies(seen: SeenPieces) -> None:
 
 
 def test_a_scratch_is_told_with_its_length(seen: SeenPieces) -> None:
-    assert size(fault(seen, "scratched"), "length") == pytest.approx(25.0, abs=3.0)
+    assert size(fault(seen, "scratched"), "length") == pytest.approx(25.0, rel=0.2)
 
 
 def test_ghosting_is_told_with_distance_and_direction(seen: SeenPieces) -> None:
