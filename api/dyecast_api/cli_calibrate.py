@@ -92,7 +92,7 @@ def export_profile(
 
     kept = _read(profile or profile_place())
     write_shop_profile(out, kept)
-    print_result(printable(f"{out}: {len(kept.pieces)} pieces."))
+    print_result(printable(f"{out}: {_pieces(len(kept.pieces))}."))
 
 
 @calibrate_app.command("import")
@@ -107,7 +107,7 @@ def import_profile(
     here, added = _read(place), read_shop_profile(file)
     joined = here.joined(added)
     _write(place, joined)
-    print_result(f"{len(joined.pieces) - len(here.pieces)} pieces added, {len(joined.pieces)} in all.")
+    print_result(f"{_pieces(len(joined.pieces) - len(here.pieces))} added, {len(joined.pieces)} in all.")
 
 
 def _teach(  # noqa: PLR0913 (what both commands share)
@@ -155,6 +155,10 @@ def _write(place: Path, profile: "ShopProfile") -> None:
     except OSError as problem:
         raise OutputFailed("The folder of the profile could not be made.", file=place.name) from problem
     write_shop_profile(place, profile)
+
+
+def _pieces(count: int) -> str:
+    return f"{count} piece" if count == 1 else f"{count} pieces"
 
 
 def _line(piece: "ShopPiece") -> str:

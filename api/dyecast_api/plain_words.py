@@ -44,7 +44,7 @@ triangle up, turning arrow."""
 FEATURE_NAMES: Final = {
     "transferred_fraction": "Ink that arrived",
     "veil": "Veil of mirrored light",
-    "coating_yellowing": "Yellowing of the coating",
+    "coating_yellowing": "Yellowing by heat",
     "warmth_of_darks": "Warmth of the darks",
     "detail_loss": "Detail lost to blur",
     "unevenness": "Unevenness",
@@ -54,7 +54,7 @@ FEATURE_NAMES: Final = {
 FEATURE_MEANINGS: Final = {
     "transferred_fraction": "share of the artwork's optical density found on the piece; 100 % is all of it",
     "veil": "light the surface mirrors into the camera, as a share of perfect white",
-    "coating_yellowing": "CIELAB b* of the unprinted coating above its neutral; above 0 is yellower",
+    "coating_yellowing": "CIELAB b* that heat adds to white, coating and ink together; above 0 is yellower",
     "warmth_of_darks": "CIELAB b* of the darks minus what the artwork asks for; above 0 is browner, as "
     "pale darks always are",
     "detail_loss": "blur of the piece beyond the photo's own, standard deviation",

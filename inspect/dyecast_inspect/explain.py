@@ -57,8 +57,9 @@ def _ink(grade: Grade, features: PressFeatures, limits: GradingLimits) -> Reason
 def _coating(grade: Grade, features: PressFeatures, yellowing: Estimate, limits: GradingLimits) -> Reason:
     """Return the sentence about the coating's colour."""
     shift = features.coating_yellowing
-    told = f"The coating's b* (yellowness) changed by {_signed(shift.value)} ± {shift.uncertainty:.1f}"
-    if grade.verdict is Verdict.OVER_PRESSED and yellowing.value > limits.most_yellowing / 2:
+    told = f"Yellowing, as b* on white, is {_signed(shift.value)} ± {shift.uncertainty:.1f}"
+    seen = yellowing.value > max(limits.most_yellowing / 2, yellowing.uncertainty)
+    if grade.verdict is Verdict.OVER_PRESSED and seen:
         return Reason("coating-yellow", f"{told}: it was pressed too long or too hot.")
     if yellowing.value > limits.most_yellowing:
         return Reason("coating-warm", f"{told}, which the light may explain.")
@@ -134,7 +135,7 @@ def _over_pressed() -> list[Advice]:
         Advice(
             "press-shorter",
             "Press the next piece shorter or cooler; change one of the two at a time.",
-            "The coating turned yellow and dyes faded: neither can be undone on this piece.",
+            "Too much heat yellows coating and dyes, fades and spreads them: nothing undoes that.",
             HOT_PRESS,
         ),
         Advice(

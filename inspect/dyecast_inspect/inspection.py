@@ -168,7 +168,7 @@ class PressFeatures:
     veil
         Light the surface mirrors into the camera, as a share of perfect white, 0..1.
     coating_yellowing
-        CIELAB b* of the unprinted coating above its neutral, from the fitted model.
+        CIELAB b* that heat adds to white, coating and ink together, from the fitted model.
     warmth_of_darks
         CIELAB b* of the darks minus what the artwork asks for; above 0 on every pale piece, whose darks are
         browner by nature.
@@ -201,7 +201,7 @@ class ShopComparison:
     delta_e_2000
         CIEDE2000 from the look of its approved pieces; None without any.
     spread
-        How far those differ among themselves, mean distance in CIELAB; None without any.
+        How far those differ among themselves, mean distance in CIELAB; None with fewer than two.
     """
 
     approved: int

@@ -77,7 +77,7 @@ def _with_shop_eye(shop: ShopEye, comparison: Comparison, measured: MeasuredPhot
         yellowing_shift=shop.shift.yellowing,
         bleed_shift=shop.shift.bleed,
         delta_e_2000=None if look is None else compare_with_look(comparison, measured.explained.judged, look),
-        spread=None if look is None else look.spread,
+        spread=None if look is None or shop.approved < 2 else look.spread,
     )
 
 

@@ -6,8 +6,8 @@ from dyecast_calibration.grader_model import GraderModel
 from dyecast_calibration.shop_profile import LABELLED, ShopProfile
 from dyecast_inspect.shop_eye import shop_eye
 
-NOTABLE_INK = 0.01
-"""Shift of ink, as a share, from which it is worth a sentence: less is below any photo's uncertainty."""
+NOTABLE_INK = 0.03
+"""Shift of ink, as a share, from which it is worth a sentence: less is within one photo's uncertainty."""
 
 
 def shop_sentences(profile: ShopProfile, grader: GraderModel) -> tuple[str, ...]:
@@ -28,7 +28,7 @@ def shop_sentences(profile: ShopProfile, grader: GraderModel) -> tuple[str, ...]
             f"Good pieces here carry {abs(100 * ink):.0f} % {'more' if ink > 0 else 'less'} ink than "
             "elsewhere; the limits moved with them."
         )
-    if eye.look is not None:
+    if eye.look is not None and eye.approved > 1:
         told.append(
             f"Approved pieces differ among themselves by {eye.look.spread:.1f} in CIELAB on average; new "
             "ones are compared with their common look too."

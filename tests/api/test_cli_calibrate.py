@@ -79,7 +79,7 @@ def test_a_profile_is_exported_and_imported_without_doubling_pieces() -> None:
     assert json.loads(Path("copy.json").read_text())["format"] == "dyecast-shop"
     assert "0 pieces added, 1 in all" in calibrate("import", "copy.json").stdout
     PROFILE.unlink()
-    assert "1 pieces added, 1 in all" in calibrate("import", "copy.json").stdout
+    assert "1 piece added, 1 in all" in calibrate("import", "copy.json").stdout
 
 
 def test_a_damaged_profile_is_refused_by_name_and_left_as_it_was() -> None:

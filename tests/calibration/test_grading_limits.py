@@ -1,4 +1,4 @@
-"""The limits that decide a grade: one data file in which nothing stands without its reason."""
+"""The limits that word reasons and refuse photos: one data file, nothing without its reason."""
 
 import json
 from dataclasses import fields
