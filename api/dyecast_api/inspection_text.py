@@ -114,7 +114,7 @@ def _figure_lines(inspection: Inspection) -> list[str]:
     told = {
         "ink that arrived": ("transferred_fraction", features.transferred_fraction),
         "veil of mirrored light": ("veil", features.veil),
-        "yellowing of the coating": ("coating_yellowing", features.coating_yellowing),
+        "yellowing by heat": ("coating_yellowing", features.coating_yellowing),
         "detail lost": ("detail_loss", features.detail_loss),
     }
     words = [f"{name} {estimate_words(field, estimate)}" for name, (field, estimate) in told.items()]
