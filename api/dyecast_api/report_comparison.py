@@ -9,6 +9,7 @@ from dyecast_api.difference_scale import SCALE_TICKS
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import REFERENCE_WORDS, number_words, percent_words, signed_words
 from dyecast_api.report_pictures import ReportPicture, ReportPictures
+from dyecast_api.report_scale import scale_marks
 from dyecast_inspect.inspection import ColourDifference, Inspection, Reference, RegionDifference
 from dyecast_shared.encodings import lab_to_srgb8
 
@@ -40,15 +41,19 @@ NOTICEABLE: Final = 1.0
 (common practice, no published source)."""
 
 
-def pictures_section(pictures: ReportPictures | None, compared_with: Reference = Reference.ARTWORK) -> str:
-    """Show the piece beside what it was compared with, and the map of differences with its numbered scale."""
+def pictures_section(
+    pictures: ReportPictures | None,
+    compared_with: Reference = Reference.ARTWORK,
+    difference: ColourDifference | None = None,
+) -> str:
+    """Show the piece beside what it was compared with, and the map of differences with its marked scale."""
     if pictures is None:
         return ""
     return (
         f"<section><h2>The piece beside {REFERENCE_WORDS[compared_with]}</h2>"
         f'<div class="pictures">{_figure("Piece", pictures.piece)}'
         f"{_figure(compared_with.value.capitalize(), pictures.intended)}"
-        f"{_figure('Where they differ', pictures.difference_map, style='map')}{_scale(pictures)}"
+        f"{_figure('Where they differ', pictures.difference_map, style='map')}{_scale(pictures, difference)}"
         "</div></section>"
     )
 
@@ -67,12 +72,12 @@ def _image(picture: ReportPicture) -> str:
     )
 
 
-def _scale(pictures: ReportPictures) -> str:
+def _scale(pictures: ReportPictures, difference: ColourDifference | None) -> str:
     numbers = "".join(f"<span>{tick}</span>" for tick in SCALE_TICKS[:-1])
     return (
         '<figure class="scale"><h3>Colour difference \u0394E00</h3>'
         f'{_image(pictures.scale)}<div class="numbers">{numbers}<span>{SCALE_TICKS[-1]}+</span></div>'
-        "<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
+        f"{scale_marks(difference)}<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
         f'<span class="key">{_image(pictures.not_judged)}Grey stripes: not judged (outside the piece, '
         "covered, hidden by glare, or too near an edge).</span></figcaption></figure>"
     )

@@ -55,7 +55,7 @@ def _judged_sections(inspection: Inspection) -> tuple[str, ...]:
         verdict_section(inspection),
         _steps_section("What to do next", inspection.advice),
         faults_section(inspection, pictures),
-        pictures_section(pictures, inspection.compared_with),
+        pictures_section(pictures, inspection.compared_with, inspection.delta_e_2000),
         difference_section(inspection),
         colours_section(inspection.regions, inspection.compared_with),
         figures_section(inspection.features),
