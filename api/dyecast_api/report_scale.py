@@ -21,7 +21,7 @@ PUBLISHED_LIMITS: Final = (
     PublishedLimit("a", 0.8, "half of observers see it, side by side", "Paravina et al. 2015"),
     PublishedLimit("b", 1.8, "half of observers no longer accept it", "Paravina et al. 2015"),
     PublishedLimit("c", 3.5, "the most that offset printing allows its solid colours", "ISO 12647-2:2013"),
-    PublishedLimit("d", 5.0, "95 % of a contract proof's colours lie below", "ISO 12647-7:2016"),
+    PublishedLimit("d", 5.0, "95 % of a contract proof's colours must lie below", "ISO 12647-7:2016"),
 )
 """Paravina et al. 2015 asked 175 observers about tooth-coloured samples; ISO/TR 28642:2016 rests on it. The
 figures of the ISO standards are from a secondary source. None of them decides a verdict."""
