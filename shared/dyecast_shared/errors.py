@@ -30,6 +30,9 @@ DyecastError
 │   ├── PieceHidden           piece-hidden
 │   ├── PeekTooSmall          peek-too-small
 │   └── PeekTooPale           peek-too-pale
+├── StoreTrouble              the shop's database or its pictures
+│   ├── StoreUnavailable      store-unavailable
+│   └── StoreInvalid          store-invalid
 └── OutputFailed              output-failed
 
 Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word.
@@ -271,6 +274,26 @@ class PeekTooPale(Retake):
 
     code = "peek-too-pale"
     default_advice = "Lift a corner under which the artwork has strong and light colours side by side."
+
+
+class StoreTrouble(DyecastError):
+    """The shop's database or its folder of pictures cannot be used."""
+
+    code = "store-trouble"
+
+
+class StoreUnavailable(StoreTrouble):
+    """The database cannot be reached, is locked, or cannot be written."""
+
+    code = "store-unavailable"
+    default_advice = "Check that the disk is not full and that the folder may be written, then try again."
+
+
+class StoreInvalid(StoreTrouble):
+    """The database is none of dyecast, is damaged, or a newer version wrote it."""
+
+    code = "store-invalid"
+    default_advice = "Name another data folder, or restore the last backup."
 
 
 class OutputFailed(DyecastError):

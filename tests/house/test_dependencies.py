@@ -15,7 +15,18 @@ from house.source_tree import PACKAGES, ROOT, package_modules, project_settings,
 
 PINS = (ROOT / "tests" / "pins.txt").read_text(encoding="utf-8")
 
-HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pillow_heif", "reportlab", "scipy", "simplejpeg")
+HEAVY = (
+    "alembic",
+    "cv2",
+    "matplotlib",
+    "numpy",
+    "PIL",
+    "pillow_heif",
+    "reportlab",
+    "scipy",
+    "simplejpeg",
+    "sqlalchemy",
+)
 """Libraries that `--help` must not wait for."""
 
 TESTS_ONLY = ("colour", "hypothesis", "jsonschema", "matplotlib", "pypdfium2", "pytest", "skimage")
