@@ -5,27 +5,12 @@ Each function returns one HTML section, or an empty string when there is nothing
 
 from typing import Final
 
-from dyecast_api.difference_scale import SCALE_TICKS
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import REFERENCE_WORDS, number_words, percent_words, signed_words
 from dyecast_api.report_pictures import ReportPicture, ReportPictures
-from dyecast_api.report_scale import scale_marks
+from dyecast_api.report_scale import scale_marks, scale_numbers
 from dyecast_inspect.inspection import ColourDifference, Inspection, Reference, RegionDifference
 from dyecast_shared.encodings import lab_to_srgb8
-
-DIFFERENCE_MEANINGS: Final = (
-    ("1", "Hardly seen, and only side by side: about half of observers see 0.8."),
-    ("2", "Seen side by side; about half of observers no longer accept 1.8."),
-    ("4", "Seen at a glance in even areas; above the 3.5 that offset printing allows its solid colours."),
-)
-"""What a CIEDE2000 of 1, 2 and 4 means. Sources: Paravina et al. 2015, 50:50 perceptibility 0.8 and
-acceptability 1.8 (175 observers, dental shades); ISO 12647-2:2013, cyan, magenta and yellow solids 3.5."""
-
-DIFFERENCE_SOURCES: Final = (
-    "0.8 and 1.8: Paravina et al. 2015, 175 observers, tooth-coloured samples. 3.5: ISO 12647-2:2013. For "
-    "comparison, ISO 12647-7:2016 allows a contract proof 2.5 on average and 5.0 at the 95th percentile. "
-    "These explain the numbers; they are not the limits the verdict is made from."
-)
 
 SWATCH_NAMES: Final = {Reference.ARTWORK: "artwork", Reference.APPROVED_PIECE: "approved"}
 """What stands over the first of two swatches."""
@@ -73,11 +58,10 @@ def _image(picture: ReportPicture) -> str:
 
 
 def _scale(pictures: ReportPictures, difference: ColourDifference | None) -> str:
-    numbers = "".join(f"<span>{tick}</span>" for tick in SCALE_TICKS[:-1])
     return (
         '<figure class="scale"><h3>Colour difference \u0394E00</h3>'
-        f'{_image(pictures.scale)}<div class="numbers">{numbers}<span>{SCALE_TICKS[-1]}+</span></div>'
-        f"{scale_marks(difference)}<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
+        f"{_image(pictures.scale)}{scale_numbers()}{scale_marks(difference)}"
+        "<figcaption>Dark blue: no difference. Pale yellow: 10 or more. "
         f'<span class="key">{_image(pictures.not_judged)}Grey stripes: not judged (outside the piece, '
         "covered, hidden by glare, or too near an edge).</span></figcaption></figure>"
     )
@@ -102,7 +86,7 @@ def difference_section(inspection: Inspection) -> str:
         f'<dl class="totals">{_total("Mean", difference.mean)}{_total("Median", difference.median)}'
         f"{_total('95 % below', difference.p95)}</dl>"
         + (f'<ul class="other-totals">{others}</ul>' if others else "")
-        + f"{_meanings()}</section>"
+        + "</section>"
     )
 
 
@@ -118,16 +102,6 @@ def _other_difference(against: str, difference: ColourDifference | None) -> str:
         f"median {number_words(difference.median)}, 95 % below {number_words(difference.p95)}."
     )
     return f"<li>{html_text(words)}</li>"
-
-
-def _meanings() -> str:
-    rows = "".join(
-        f"<div><dt>{value}</dt><dd>{html_text(meaning)}</dd></div>" for value, meaning in DIFFERENCE_MEANINGS
-    )
-    return (
-        f'<div class="meanings"><h3>What a difference of 1, 2 or 4 means</h3><dl>{rows}</dl>'
-        f'<p class="quiet">{html_text(DIFFERENCE_SOURCES)}</p></div>'
-    )
 
 
 def colours_section(

@@ -2,7 +2,7 @@
 
 from typing import Final, NamedTuple
 
-from dyecast_api.difference_scale import SCALE_TOP
+from dyecast_api.difference_scale import SCALE_TICKS, SCALE_TOP
 from dyecast_api.html_text import html_text
 from dyecast_api.plain_words import number_words
 from dyecast_inspect.inspection import ColourDifference
@@ -26,6 +26,17 @@ PUBLISHED_LIMITS: Final = (
 """Paravina et al. 2015 asked 175 observers about tooth-coloured samples; ISO/TR 28642:2016 rests on it. The
 figures of the ISO standards are from a secondary source. None of them decides a verdict."""
 
+LIMITS_NOTE: Final = (
+    "Paravina et al. asked 175 observers about tooth-coloured samples. These marks explain the numbers; they "
+    "are not the limits the verdict is made from."
+)
+
+
+def scale_numbers() -> str:
+    """Return the row of numbers below the scale; the last one stands for itself and all beyond."""
+    numbers = "".join(_mark(tick, f"{tick}+" if tick == SCALE_TOP else str(tick)) for tick in SCALE_TICKS)
+    return f'<div class="numbers" aria-hidden="true">{numbers}</div>'
+
 
 def scale_marks(difference: ColourDifference | None) -> str:
     """Return the row of marks below the scale, and the list that says in words what each mark means."""
@@ -40,7 +51,7 @@ def scale_marks(difference: ColourDifference | None) -> str:
     return (
         f'<div class="marks" aria-hidden="true">{letters}</div>'
         + (f'<div class="marks" aria-hidden="true">{piece}</div>' if piece else "")
-        + f'<ul class="marks-key">{named}{explained}</ul>'
+        + f'<ul class="marks-key">{named}{explained}</ul><p class="quiet">{html_text(LIMITS_NOTE)}</p>'
     )
 
 

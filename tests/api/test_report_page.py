@@ -186,7 +186,7 @@ def test_what_metamerism_may_add_stands_beside_the_cards_own_test() -> None:
 def test_the_difference_numbers_are_explained_with_their_sources() -> None:
     text = Page(report_page(good())).text
     for words in (
-        "What a difference of 1, 2 or 4 means",
+        "half of observers no longer accept it",
         "Paravina et al. 2015",
         "ISO 12647-7:2016",
         "0.8",

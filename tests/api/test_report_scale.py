@@ -2,7 +2,7 @@
 
 import re
 
-from dyecast_api.report_scale import PUBLISHED_LIMITS, scale_marks
+from dyecast_api.report_scale import PUBLISHED_LIMITS, scale_marks, scale_numbers
 from dyecast_inspect.inspection import ColourDifference
 
 
@@ -14,6 +14,10 @@ def places(html: str) -> dict[str, float]:
 def test_published_limits_stand_where_their_values_lie_on_a_scale_to_ten() -> None:
     """Paravina et al. 2015 (ISO/TR 28642:2016 rests on it): 0.8 and 1.8; ISO 12647-2 and -7: 3.5 and 5.0."""
     assert places(scale_marks(None)) == {"a": 8.0, "b": 18.0, "c": 35.0, "d": 50.0}
+
+
+def test_numbers_stand_on_the_same_scale_as_the_marks() -> None:
+    assert places(scale_numbers()) == {"0": 0.0, "2": 20.0, "4": 40.0, "6": 60.0, "8": 80.0, "10+": 100.0}
 
 
 def test_every_mark_is_said_in_words_with_its_source() -> None:
