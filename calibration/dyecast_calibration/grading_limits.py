@@ -20,6 +20,8 @@ class GradingLimits:
         Variance of the dyes' bleed, mm², above which it is over-pressed.
     fraction_uncertainty, yellowing_uncertainty_per_delta_e
         Standard uncertainties added to the fit's own; the second per CIEDE2000 of the card's error.
+    most_opposite_probability
+        Probability of under-pressed from which a piece is not called over-pressed, and the reverse.
     most_hidden_share, most_card_error, least_registration, least_agreement
         Beyond these a photo cannot be judged.
     """
@@ -29,6 +31,7 @@ class GradingLimits:
     most_bleed: float
     fraction_uncertainty: float
     yellowing_uncertainty_per_delta_e: float
+    most_opposite_probability: float
     most_hidden_share: float
     most_card_error: float
     least_registration: float

@@ -1,10 +1,19 @@
 """From signs to a grade: the trained grader's probabilities, and what it does not rule out."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from dyecast_calibration.grader_model import GraderModel
 from dyecast_inspect.grading_signs import GradingSigns
 from dyecast_inspect.inspection import Verdict
+from dyecast_shared.errors import HeatUnclear
+
+OPPOSITE: Final = {
+    Verdict.UNDER_PRESSED: Verdict.OVER_PRESSED.value,
+    Verdict.OVER_PRESSED: Verdict.UNDER_PRESSED.value,
+}
+"""Grades that look alike and ask for opposite remedies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,3 +35,12 @@ def grade_by_signs(signs: GradingSigns, grader: GraderModel) -> Grade:
     probabilities = grader.probabilities(signs.named())
     name, confidence = max(probabilities.items(), key=lambda item: item[1])
     return Grade(Verdict(name), confidence, len(grader.possible(probabilities)) != 1, probabilities)
+
+
+def check_heat_told(verdict: Verdict, probabilities: Mapping[str, float], most_opposite: float) -> None:
+    """Raise HeatUnclear when the opposite of the verdict has a probability of `most_opposite` or more."""
+    opposite = probabilities.get(OPPOSITE.get(verdict, ""), 0.0)
+    if opposite >= most_opposite:
+        raise HeatUnclear(
+            "The piece looks pale, and this photo does not tell whether too little ink came or heat took it."
+        )

@@ -63,7 +63,8 @@ class GradingSigns:
         ``pale`` is the square of missing ink: much too pale is not merely more than a little pale. ``spread``
         is the bleed's standard deviation in mm. ``spread_deviations`` is an inverse hyperbolic sine, as the
         plain ratio runs to hundreds. Products tell that a sign means something else beside another: lacking
-        ink on a yellow piece has faded.
+        ink on a yellow piece has faded, and yellow dye that seems to lag beside a yellow coating is how the
+        fit divides an error of the photo's blue.
         """
         missing, spread = min(self.ink, 0.0), max(self.bleed, 0.0) ** 0.5
         return {
@@ -81,6 +82,7 @@ class GradingSigns:
             "ink_beside_yellowing": self.ink * self.yellowing,
             "ink_beside_spread": self.ink * spread,
             "pale_beside_cyan_lag": missing * self.cyan_lag,
+            "yellow_lag_beside_yellowing": self.yellow_lag * self.yellowing,
             "yellowing_beside_spread": self.yellowing * spread,
             "yellowing_root": copysign(abs(self.yellowing) ** 0.5, self.yellowing),
             "ink_uncertainty": self.ink_uncertainty,

@@ -13,6 +13,7 @@ from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
 from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
+from dyecast_inspect.grade import check_heat_told
 from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge
 from dyecast_inspect.measure_piece import measure_piece
@@ -48,19 +49,21 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     A photo that can be opened but not judged gives the verdict ``retake`` with its reason; a file that
     cannot be used raises BadInput. `progress` is told each stage's name as it begins.
     """
-    trail = Trail()
+    limits, trail = grading_limits(), Trail()
     try:
         measured = measure_photo(
             path, artwork, layouts=layouts, card_values=card_values, progress=progress, trail=trail
         )
+        wanted = settled(artwork)
+        progress("looking for faults")
+        findings = find_faults(measured, wanted)
+        progress("comparing and grading")
+        measured = without_faulty_part(measured, findings, wanted)
+        told = judge(measured, wanted, findings, approved=approved, shop=shop, paper=paper)
+        check_heat_told(told.verdict, told.probabilities, limits.most_opposite_probability)
     except Retake as retake:
         return retaken(retake, path.name, settled(artwork), trail)
-    wanted = settled(artwork)
-    progress("looking for faults")
-    findings = find_faults(measured, wanted)
-    progress("comparing and grading")
-    measured = without_faulty_part(measured, findings, wanted)
-    return judge(measured, wanted, findings, approved=approved, shop=shop, paper=paper)
+    return told
 
 
 def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)

@@ -28,6 +28,7 @@ DyecastError
 │   ├── PieceNotFound         piece-not-found
 │   ├── PieceClipped          piece-clipped
 │   ├── PieceHidden           piece-hidden
+│   ├── HeatUnclear           heat-unclear
 │   ├── PeekTooSmall          peek-too-small
 │   └── PeekTooPale           peek-too-pale
 ├── StoreTrouble              the shop's database or its pictures
@@ -259,6 +260,16 @@ class PieceHidden(Retake):
     default_advice = (
         "Move the lamp or turn the piece so that it mirrors something dark; "
         "holding a dark card above it, where the glass would mirror the ceiling, helps."
+    )
+
+
+class HeatUnclear(Retake):
+    """The photo does not tell whether ink never came or was lost to too much heat."""
+
+    code = "heat-unclear"
+    default_advice = (
+        "Take another photo in other light, best beside a window by day, and do not press the piece again "
+        "before you know."
     )
 
 

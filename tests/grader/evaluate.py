@@ -16,6 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from benchmark.tables import Cell, Table, markdown
 from dyecast_calibration.grader_model import trained_grader
+from dyecast_calibration.grading_limits import grading_limits
 from grader.learning import (
     best_temperature,
     labels_of,
@@ -42,7 +43,8 @@ from grader.shop_curve import shop_table
 from grader.visible import delta_e_of_fraction
 
 Probabilities = NDArray[np.float64]
-COLUMNS = ("pieces", "count", "right", "near a limit", "opposite", "right when sure")
+COLUMNS = ("pieces", "count", "right", "sent back", "near a limit", "opposite", "right when sure")
+MOST_OPPOSITE = grading_limits().most_opposite_probability
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -100,22 +102,31 @@ def _range_table(
     ]
     lines: list[tuple[Cell, ...]] = []
     for name, chosen in asked:
-        told = score(probabilities[chosen], labels[chosen], least)
-        lines.append((name, told.count, told.right, told.near_limit, told.opposite, told.right_when_sure))
-    return Table(
-        title, COLUMNS, tuple(lines), "right, near a limit and right when sure are shares of the count"
-    )
+        told = score(probabilities[chosen], labels[chosen], least, MOST_OPPOSITE)
+        lines.append(
+            (
+                name,
+                told.count,
+                told.right,
+                told.sent_back,
+                told.near_limit,
+                told.opposite,
+                told.right_when_sure,
+            )
+        )
+    return Table(title, COLUMNS, tuple(lines), "right, sent back and near a limit are shares of the count")
 
 
 def _honesty_table(probabilities: Probabilities, labels: NDArray[np.int64], least: float, made: int) -> Table:
     """Return calibration, coverage and abstention."""
     coverage, spread = split_coverage(probabilities, labels)
-    told = score(probabilities, labels, least)
+    told = score(probabilities, labels, least, MOST_OPPOSITE)
     lines: tuple[tuple[Cell, ...], ...] = (
         ("expected calibration error", expected_calibration_error(probabilities, labels)),
         ("coverage on halves that did not set it, promised 0.90", coverage),
         ("its spread between halves", spread),
         ("said to be near a limit", told.near_limit),
+        ("sent back, since pale and faded look alike", told.sent_back),
         ("photos sent back before grading", 1.0 - len(labels) / made),
     )
     return Table("How honest it is", ("what", "value"), lines)

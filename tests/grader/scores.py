@@ -13,6 +13,9 @@ from grader.pieces import CLEAR_BY, LEAST_FRACTION, LEAST_HEAT
 Probabilities = NDArray[np.float64]
 Labels = NDArray[np.int64]
 
+NEVER = 2.0
+"""A probability that none reaches."""
+
 RELIABILITY_BINS = 10
 """Bins of equal width in which stated and observed shares are compared."""
 
@@ -52,25 +55,44 @@ PHOTO_RANGES = (
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """How a set of pieces was graded: shares of `count`; opposite is under for over or over for under."""
+    """How a set of pieces was graded: shares of `count`; opposite is under for over or over for under.
+
+    A piece sent back, since the photo does not tell pale from faded, is neither right nor opposite.
+    """
 
     count: int
     right: float
+    sent_back: float
     near_limit: float
     opposite: int
     right_when_sure: float
 
 
-def score(probabilities: Probabilities, labels: Labels, least: float) -> Score:
-    """Score pieces; near the limit are those of which not exactly one grade is possible."""
+def score(probabilities: Probabilities, labels: Labels, least: float, most_opposite: float = NEVER) -> Score:
+    """Score pieces; near the limit are those judged of which not exactly one grade is possible."""
     if not len(labels):
-        return Score(0, float("nan"), float("nan"), 0, float("nan"))
+        return Score(0, *(float("nan"),) * 3, 0, float("nan"))
     called = probabilities.argmax(axis=1)
-    near = (probabilities >= least).sum(axis=1) != 1
-    right = called == labels
-    opposite = np.abs(called - labels) == len(GRADES) - 1
-    sure = right[~near].mean() if (~near).any() else float("nan")
-    return Score(len(labels), float(right.mean()), float(near.mean()), int(opposite.sum()), float(sure))
+    judged = ~untold(probabilities, most_opposite)
+    near = judged & ((probabilities >= least).sum(axis=1) != 1)
+    right = judged & (called == labels)
+    opposite = judged & (np.abs(called - labels) == len(GRADES) - 1)
+    sure = right[judged & ~near].mean() if (judged & ~near).any() else float("nan")
+    return Score(
+        len(labels),
+        float(right.mean()),
+        float(1.0 - judged.mean()),
+        float(near.mean()),
+        int(opposite.sum()),
+        float(sure),
+    )
+
+
+def untold(probabilities: Probabilities, most_opposite: float) -> NDArray[np.bool_]:
+    """Tell which pieces are sent back: called under or over while the other is as probable as that."""
+    called = probabilities.argmax(axis=1)
+    other = probabilities[np.arange(len(called)), len(GRADES) - 1 - called]
+    return np.asarray((called != GRADES.index("good")) & (other >= most_opposite))
 
 
 def in_range(doses: NDArray[np.float64], dose_range: DoseRange) -> NDArray[np.bool_]:

@@ -103,6 +103,14 @@ def test_opposite_grades_and_those_near_a_limit_are_counted() -> None:
     assert told.right == pytest.approx(1 / 3)
 
 
+def test_a_piece_whose_opposite_grade_is_likely_too_counts_as_sent_back() -> None:
+    probabilities = np.array([[0.6, 0.1, 0.3], [0.6, 0.3, 0.1], [0.3, 0.4, 0.3]])
+    told = score(probabilities, np.array([2, 0, 1]), 0.35, most_opposite=0.15)
+    assert told.sent_back == pytest.approx(1 / 3)
+    assert told.opposite == 0
+    assert told.right == pytest.approx(2 / 3)
+
+
 def test_the_shipped_grader_says_what_it_was_trained_on() -> None:
     grader = trained_grader()
     assert set(grader.signs) == set(SIGNS)

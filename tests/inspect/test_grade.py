@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dyecast_calibration.grader_model import GRADES, trained_grader
-from dyecast_inspect.grade import Grade, grade_by_signs
+from dyecast_inspect.grade import Grade, check_heat_told, grade_by_signs
 from dyecast_inspect.inspection import Verdict
+from dyecast_shared.errors import HeatUnclear
 from signs_of_pieces import signs_with
 
 UNDER, GOOD, OVER = GRADES
@@ -93,3 +94,25 @@ def test_common_practice_a_small_glass_magnet_is_pale_after_60_seconds_and_good_
     early uptake (Crank 1975) is 1 - sqrt(60 / 90) = 18 %."""
     assert graded((60.0 / 90.0) ** 0.5).verdict is Verdict.UNDER_PRESSED
     assert graded(1.0).verdict is Verdict.GOOD
+
+
+def test_a_photo_that_tells_pale_from_faded_poorly_is_sent_back() -> None:
+    """What to do about the two is opposite: more heat would ruin a piece that heat has faded."""
+    doubtful = {"under-pressed": 0.6, "good": 0.2, "over-pressed": 0.2}
+    with pytest.raises(HeatUnclear) as caught:
+        check_heat_told(Verdict.UNDER_PRESSED, doubtful, most_opposite=0.15)
+    assert caught.value.code == "heat-unclear"
+    assert "other light" in caught.value.advice
+
+
+@pytest.mark.parametrize(
+    ("verdict", "probabilities"),
+    [
+        (Verdict.UNDER_PRESSED, {"under-pressed": 0.6, "good": 0.3, "over-pressed": 0.1}),
+        (Verdict.GOOD, {"under-pressed": 0.3, "good": 0.4, "over-pressed": 0.3}),
+    ],
+)
+def test_doubt_about_a_neighbouring_grade_sends_no_photo_back(
+    verdict: Verdict, probabilities: dict[str, float]
+) -> None:
+    check_heat_told(verdict, probabilities, most_opposite=0.15)
