@@ -12,7 +12,6 @@ from dyecast_api.inspect_order import InspectOrder
 from dyecast_api.inspect_stages import InspectStages
 from dyecast_api.inspection_document import document_line
 from dyecast_api.inspection_text import inspection_line, inspection_text, summary_line, verdict_text
-from dyecast_api.meanwhile import meanwhile
 from dyecast_api.output_files import write_file
 from dyecast_api.photo_batch import InspectedPhoto, Setting, inspected_photos
 from dyecast_api.print_size import check_aspect
@@ -23,6 +22,7 @@ from dyecast_api.report_pictures import measured_png
 from dyecast_api.terminal import PhotoProgress, in_verdict_colour, print_result, print_trouble
 from dyecast_inspect.inspection import Paper
 from dyecast_shared.errors import BadInput
+from dyecast_shared.meanwhile import meanwhile
 
 if TYPE_CHECKING:
     from dyecast_inspect.read_artwork import Artwork

@@ -93,9 +93,9 @@ def load_inspect_stages() -> InspectStages:
     import_opencv()
     from dyecast_inspect.artwork_from_approved import approved_artwork
     from dyecast_inspect.pipeline import inspect_photo
-    from dyecast_inspect.read_artwork import read_artwork
+    from dyecast_inspect.prepare_artwork import prepared_artwork
 
-    return InspectStages(read_artwork, _measure_approved, inspect_photo, _read_shop_eye, approved_artwork)
+    return InspectStages(prepared_artwork, _measure_approved, inspect_photo, _read_shop_eye, approved_artwork)
 
 
 def _measure_approved(

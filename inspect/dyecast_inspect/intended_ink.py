@@ -34,5 +34,12 @@ def intended_ink(artwork: Artwork, size: tuple[int, int]) -> IntendedInk:
     """Return the ink of an artwork, `TIMES_FINER` times finer than `size` (height, width)."""
     fine = (TIMES_FINER * size[1], TIMES_FINER * size[0])
     light = cv2.resize(artwork.coarse(), fine, interpolation=cv2.INTER_AREA)
-    mixed = cv2.resize(dye_amounts(bands_from_xyz(artwork.sampled_xyz)), fine, interpolation=cv2.INTER_AREA)
+    mixed = cv2.resize(sampled_ink(artwork), fine, interpolation=cv2.INTER_AREA)
     return IntendedInk(dye_amounts(bands_from_xyz(light)), np.asarray(mixed, np.float32))
+
+
+def sampled_ink(artwork: Artwork) -> NDArray[np.float32]:
+    """Return the dye amounts of the artwork's samples, (h, w, 3) float32."""
+    if artwork.parts is not None:
+        return artwork.parts.ink
+    return dye_amounts(bands_from_xyz(artwork.sampled_xyz))

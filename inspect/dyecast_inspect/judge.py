@@ -1,5 +1,7 @@
 """Compare, grade and explain a measured piece."""
 
+from dataclasses import replace
+
 from dyecast_calibration.grader_model import trained_grader
 from dyecast_calibration.grading_limits import grading_limits
 from dyecast_inspect.approved_look import compare_with_look
@@ -19,16 +21,15 @@ from dyecast_inspect.shop_eye import ShopEye, in_this_shop
 from dyecast_inspect.trail import MeasuredPhoto
 
 
-def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
+def judge(
     measured: MeasuredPhoto,
     artwork: Artwork,
-    findings: FaultFindings,
     *,
     approved: ApprovedPiece | None = None,
     shop: ShopEye | None = None,
     paper: Paper = Paper.UNKNOWN,
 ) -> Inspection:
-    """Return the inspection of a measured piece and its faults.
+    """Return the inspection of a measured piece, its faults left out; see `with_faults`.
 
     It is compared with the approved piece and seen with the shop's eye, if there are any.
     """
@@ -45,9 +46,8 @@ def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
         confidence=grade.confidence,
         near_limit=grade.near_limit,
         probabilities=grade.probabilities,
-        reasons=reasons_for(grade, features, yellowing, limits)
-        + faults_reason(grade.verdict, findings.faults),
-        advice=advice_for(grade, paper) + advice_for_faults(findings.faults),
+        reasons=reasons_for(grade, features, yellowing, limits),
+        advice=advice_for(grade, paper),
         checks=measured.checks,
         notes=notes_of(measured.photo, artwork) + place_notes(measured.registration),
         delta_e_2000=comparison.summary,
@@ -61,9 +61,18 @@ def judge(  # noqa: PLR0913 (what an inspection is made from, each by name)
         card=card_report(measured),
         piece=piece_report(measured),
         pictures=pictures(measured, comparison),
+        compared_with=reference_of(artwork),
+    )
+
+
+def with_faults(inspection: Inspection, findings: FaultFindings) -> Inspection:
+    """Return the inspection with the faults that were found, what they mean and what to do about them."""
+    return replace(
+        inspection,
+        reasons=inspection.reasons + faults_reason(inspection.verdict, findings.faults),
+        advice=inspection.advice + advice_for_faults(findings.faults),
         faults=findings.faults,
         faults_not_judged=findings.not_judged,
-        compared_with=reference_of(artwork),
     )
 
 

@@ -26,7 +26,6 @@ from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.explain_peek import KEEP_TAPED, peek_advice, peek_reasons
 from dyecast_inspect.explain_surface import ExplainedPiece, explain_surface
-from dyecast_inspect.faults.find_faults import FaultFindings
 from dyecast_inspect.grading_signs import grading_signs
 from dyecast_inspect.inspection import Inspection, Paper, PeekAnswer, PeekReport, Pictures, Verdict
 from dyecast_inspect.judge import judge
@@ -52,9 +51,6 @@ apart."""
 
 COVERED_GREY: Final = 200
 """8-bit sRGB grey of what was not judged in the picture of the piece: nothing is made up under the paper."""
-
-UNSEARCHED: Final = FaultFindings((), ())
-"""No faults are looked for in a part of a piece."""
 
 VERDICT_OF_ANSWER: Final = {
     PeekAnswer.ENOUGH: Verdict.GOOD,
@@ -82,9 +78,7 @@ def peek_photo(  # noqa: PLR0913 (the inspection's own signature)
     except Retake as retake:
         return untold(retaken(retake, path.name, wanted, trail))
     progress("comparing and grading")
-    return _answered(
-        judge(measured, wanted, UNSEARCHED, approved=approved, shop=shop, paper=paper), measured, share
-    )
+    return _answered(judge(measured, wanted, approved=approved, shop=shop, paper=paper), measured, share)
 
 
 def untold(inspection: Inspection) -> Inspection:

@@ -77,6 +77,8 @@ def photo_view(photo: Photo, card: CardSighting, long_side_px: int) -> PhotoView
 
 def artwork_view(artwork: Artwork, *, mirrored: bool) -> ArtworkView:
     """Collect the details of the artwork, or of its mirror image."""
+    if artwork.parts is not None and not mirrored:
+        return artwork.parts.view
     grey = lightness_picture(artwork.xyz, ARTWORK_LONG_SIDE_PX)
     if mirrored:
         grey = np.ascontiguousarray(grey[:, ::-1])

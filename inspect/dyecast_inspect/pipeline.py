@@ -1,6 +1,7 @@
 """One photo from file to grade, in the order of the work."""
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 from dyecast_calibration.card_layout import CardLayout
@@ -15,7 +16,7 @@ from dyecast_inspect.find_piece import find_piece
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.grade import check_heat_told
 from dyecast_inspect.inspection import Inspection, Paper
-from dyecast_inspect.judge import judge
+from dyecast_inspect.judge import judge, with_faults
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
 from dyecast_inspect.piece_by_outline import or_by_outline
@@ -27,6 +28,7 @@ from dyecast_inspect.shop_eye import ShopEye
 from dyecast_inspect.soft_glare import check_soft_glare
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
+from dyecast_shared.meanwhile import meanwhile
 
 
 def _silent(stage: str) -> None:
@@ -55,11 +57,13 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
             path, artwork, layouts=layouts, card_values=card_values, progress=progress, trail=trail
         )
         wanted = settled(artwork)
+        judging = partial(judge, artwork=wanted, approved=approved, shop=shop, paper=paper)
         progress("looking for faults")
-        findings = find_faults(measured, wanted)
+        with meanwhile(partial(judging, measured)) as judged:
+            findings = find_faults(measured, wanted)
         progress("comparing and grading")
-        measured = without_faulty_part(measured, findings, wanted)
-        told = judge(measured, wanted, findings, approved=approved, shop=shop, paper=paper)
+        evened = without_faulty_part(measured, findings, wanted)
+        told = with_faults(judged() if evened is measured else judging(evened), findings)
         check_heat_told(told.verdict, told.probabilities, limits.most_opposite_probability)
     except Retake as retake:
         return retaken(retake, path.name, settled(artwork), trail)
@@ -86,8 +90,9 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     check_card(photo, correction, limits)
     trail.registration = registration = check_registration(photo, card, correction, registration, limits)
     progress("measuring the piece")
-    trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
-    bleed = measure_bleed(photo, card, registration, artwork)
+    with meanwhile(partial(measure_bleed, photo, card, registration, artwork)) as bleed_measured:
+        trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
+    bleed = bleed_measured()
     told = None if bleed is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
     trail.explained = explained = explain_surface(piece, artwork, prior)

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -17,6 +17,9 @@ from dyecast_inspect.reading_bounds import DEFAULT_BOUNDS, ReadingBounds, check_
 from dyecast_inspect.upright import upright, upright_size
 from dyecast_shared.photo import linear_light
 from dyecast_shared.single_precision import times_matrix
+
+if TYPE_CHECKING:
+    from dyecast_inspect.prepare_artwork import ArtworkParts
 
 ARTWORK_LONG_SIDE_PX = 1024
 """Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
@@ -67,6 +70,9 @@ class Artwork:
         True when these are the colours of an approved piece, measured from a photo.
     blur_mm2
         Variance of the blur these colours already carry, mm² on the piece: that of the approved photo.
+    parts
+        What later stages need of the artwork alone, None when they are to make it themselves; see
+        `prepare_artwork`.
     """
 
     name: str
@@ -80,6 +86,7 @@ class Artwork:
     print_size_mm: tuple[float, float] | None = None
     from_approved: bool = False
     blur_mm2: float = 0.0
+    parts: "ArtworkParts | None" = None
 
     def coarse(self) -> NDArray[np.float32]:
         """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""

@@ -119,38 +119,51 @@ def soft_glare(piece: MeasuredPiece, explained: ExplainedPiece) -> SoftGlare:
 
 def tile_lifts(piece: MeasuredPiece, explained: ExplainedPiece) -> Array:
     """Return u, v (-1..1, right and down), lift and its standard uncertainty of every usable tile, (n, 4)."""
-    expected, seen, judged = _pictures(piece, explained)
-    height, width = judged.shape
-    found = []
-    for row, rows in enumerate(np.array_split(np.arange(height), TILES)):
-        for column, columns in enumerate(np.array_split(np.arange(width), TILES)):
-            tile = np.ix_(rows, columns)
-            if judged[tile].sum() >= LEAST_PIXELS:
-                lift, uncertainty = line_lift(expected[tile][judged[tile]], seen[tile][judged[tile]])
-                found.append((_along(column), _along(row), lift, uncertainty))
-    return np.array(found, np.float64).reshape(-1, 4)
+    expected, seen, judged = (_tiled(picture) for picture in _pictures(piece, explained))
+    usable = judged.sum(axis=1) >= LEAST_PIXELS
+    row, column = np.divmod(np.flatnonzero(usable), TILES)
+    lift, uncertainty = line_lifts(expected[usable], seen[usable], judged[usable])
+    return np.stack([_along(column), _along(row), lift, uncertainty], axis=1)
 
 
-def line_lift(expected: NDArray[np.floating], seen: NDArray[np.floating]) -> tuple[float, float]:
-    """Return the lift of a robust straight line near slope 1 through (n,) seen over expected light.
+def _tiled(picture: NDArray[np.floating | np.bool_]) -> Array:
+    """Cut a picture (h, w) into tiles, (TILES², pixels), padded with 0 where a tile is smaller."""
+    (rows, down), (columns, across) = (_places(side) for side in picture.shape)
+    height, width = down.max() + 1, across.max() + 1
+    padded = np.zeros((TILES, height, TILES, width))
+    padded[rows[:, np.newaxis], down[:, np.newaxis], columns, across] = picture
+    return padded.transpose(0, 2, 1, 3).reshape(TILES * TILES, height * width)
 
-    Three rounds of Cauchy weights (Holland and Welsch 1977); the second value is the standard uncertainty.
+
+def _places(side: int) -> tuple[NDArray[np.integer], NDArray[np.integer]]:
+    """Return for each pixel along a side which tile it lies in, and where in it."""
+    parts = np.array_split(np.arange(side), TILES)
+    tile = np.repeat(np.arange(TILES), [len(part) for part in parts])
+    return tile, np.concatenate([np.arange(len(part)) for part in parts])
+
+
+def line_lifts(expected: Array, seen: Array, counted: Array) -> tuple[Array, Array]:
+    """Return the lift of a robust straight line near slope 1 through seen over expected light, tile by tile.
+
+    All are (n, pixels); `counted` is 1 where a pixel counts and 0 elsewhere. The answers are (n,), the second
+    the standard uncertainty. Three rounds of Cauchy weights (Holland and Welsch 1977).
     """
-    terms = np.stack([expected, np.ones_like(expected)], axis=1).astype(np.float64)
-    light, prior = seen.astype(np.float64), np.diag([1.0 / SLOPE_SPREAD**2, 0.0])
-    weights = np.ones_like(light)
+    terms, prior = np.stack([expected, np.ones_like(expected)], axis=-1), np.diag([1 / SLOPE_SPREAD**2, 0.0])
+    weights = counted
     for _ in range(3):
-        normal = (terms * weights[:, np.newaxis]).T @ terms / NOISE**2 + prior
-        right = (terms * weights[:, np.newaxis]).T @ light / NOISE**2 + prior @ [1.0, 0.0]
-        line = np.linalg.solve(normal, right)
-        missed = light - terms @ line
-        weights = 1.0 / (1.0 + (missed / (2 * NOISE)) ** 2)
-    scatter = max(float(np.sqrt((weights * missed**2).sum() / weights.sum())), NOISE / 3)
-    normal = (terms * weights[:, np.newaxis]).T @ terms / (TOGETHER * scatter**2) + prior
-    return float(line[1]), float(np.sqrt(np.linalg.inv(normal)[1, 1]))
+        turned = (terms * weights[..., np.newaxis]).transpose(0, 2, 1)
+        right = turned @ seen[..., np.newaxis] / NOISE**2 + prior[:, :1]
+        line = np.linalg.solve(turned @ terms / NOISE**2 + prior, right)
+        missed = seen - (terms @ line)[..., 0]
+        weights = counted / (1.0 + (missed / (2 * NOISE)) ** 2)
+    spread = np.sqrt((weights * missed**2).sum(axis=1) / weights.sum(axis=1))
+    scatter = np.maximum(spread, NOISE / 3)[:, np.newaxis, np.newaxis]
+    turned = (terms * weights[..., np.newaxis]).transpose(0, 2, 1)
+    normal = turned @ terms / (TOGETHER * scatter**2) + prior
+    return np.asarray(line[:, 1, 0]), np.asarray(np.sqrt(np.linalg.inv(normal)[:, 1, 1]))
 
 
-def _along(index: int) -> float:
+def _along(index: NDArray[np.integer]) -> Array:
     """Return where the middle of a tile lies, -1..1."""
     return (index + 0.5) / TILES * 2 - 1
 

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from dyecast_api.blas_threads import keep_blas_to_one_thread
-from dyecast_api.meanwhile import meanwhile
 from dyecast_api.photo_batch import Setting, inspected_photos
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_shared.errors import FileUnreadable
+from dyecast_shared.meanwhile import meanwhile
 
 from .fake_stages import FAKE
 

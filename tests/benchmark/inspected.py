@@ -18,9 +18,9 @@ from benchmark.photo_cases import PhotoCase
 from benchmark.piece_error import read_picture
 from dyecast_api.card_choice import layouts_to_look_for
 from dyecast_api.inspect_stages import load_inspect_stages
-from dyecast_api.meanwhile import meanwhile
 from dyecast_api.photo_batch import Setting, inspected_photos
 from dyecast_inspect.inspection import Inspection
+from dyecast_shared.meanwhile import meanwhile
 
 COMMAND = (sys.executable, "-m", "dyecast_api")
 """The `dyecast` command of the environment that runs the benchmark, whether or not it is installed."""

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from dyecast_inspect.inspection import Inspection, Verdict
 from dyecast_inspect.pipeline import inspect_photo
-from dyecast_inspect.soft_glare import SoftGlare, line_lift
+from dyecast_inspect.soft_glare import SoftGlare, line_lifts
 from inspected_scenes import SeenPieces, piece_scene
 from scenes.render import render, write_photo
 from scenes.scene import GlareBlob
@@ -44,6 +45,12 @@ def test_a_soft_light_over_half_a_good_piece_is_a_photo_to_take_again(seen: Seen
 @pytest.mark.parametrize("name", ["good", "under-pressed", "under-pressed, another light"])
 def test_without_it_a_pale_piece_is_pale_and_a_good_one_good(seen: SeenPieces, name: str) -> None:
     assert seen[name].inspection.verdict is not Verdict.RETAKE
+
+
+def line_lift(expected: NDArray[np.float64], seen: NDArray[np.float64]) -> tuple[float, float]:
+    """Measure the lift of one tile, and its uncertainty."""
+    lift, uncertainty = line_lifts(expected[np.newaxis], seen[np.newaxis], np.ones((1, expected.size)))
+    return float(lift[0]), float(uncertainty[0])
 
 
 def test_light_added_to_a_tile_is_measured_whatever_its_scatter() -> None:

@@ -1,6 +1,7 @@
 """Look for every kind of fault on a measured piece."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -21,6 +22,7 @@ from dyecast_inspect.faults.uneven import find_uneven
 from dyecast_inspect.inspection import Fault, Reason
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto
+from dyecast_shared.meanwhile import meanwhile
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,24 +40,31 @@ class FaultFindings:
 def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
     """Return all faults, those of the whole print first."""
     registration, piece, explained = measured.registration, measured.piece, measured.explained
-    borders = measure_borders(measured.photo, measured.card, registration, piece)
-    pale = find_uneven(piece, explained, informed_prior(measured))
-    residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
-    fine = fine_residual(measured.photo, registration, explained, artwork, piece.width_mm)
-    found = (
-        find_mirrored(registration),
-        find_wrong_size(piece, artwork.print_size_mm),
-        find_off_centre(borders, piece),
-        None if pale is None else pale.fault,
-        find_ghosting(residual),
-        find_banding(residual),
-        *find_specks(fine),
-    )
+    with meanwhile(partial(_specks, measured, artwork)) as specks:
+        borders = measure_borders(measured.photo, measured.card, registration, piece)
+        pale = find_uneven(piece, explained, informed_prior(measured))
+        residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
+        found = (
+            find_mirrored(registration),
+            find_wrong_size(piece, artwork.print_size_mm),
+            find_off_centre(borders, piece),
+            None if pale is None else pale.fault,
+            find_ghosting(residual),
+            find_banding(residual),
+            *specks(),
+        )
     return FaultFindings(
         faults=tuple(finding for finding in found if isinstance(finding, Fault)),
         not_judged=tuple(finding for finding in found if isinstance(finding, Reason)),
         set_aside=None if pale is None else _in_frame(pale.place, piece.usable.shape),
     )
+
+
+def _specks(measured: MeasuredPhoto, artwork: Artwork) -> tuple[Fault | Reason, ...]:
+    """Look for specks in the photo's own detail."""
+    width_mm = measured.piece.width_mm
+    fine = fine_residual(measured.photo, measured.registration, measured.explained, artwork, width_mm)
+    return tuple(find_specks(fine))
 
 
 def without_faulty_part(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:
