@@ -11,10 +11,12 @@ from typing import Annotated
 import typer
 
 from dyecast_api.blas_threads import keep_blas_to_one_thread
+from dyecast_api.cli_backup import backup, restore
 from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
 from dyecast_api.cli_inspect import inspect
+from dyecast_api.cli_worker import worker
 from dyecast_api.command_errors import CalmGroup
 from dyecast_api.exit_status import ENDED_BY_TERMINATE
 from dyecast_api.terminal import forget_standard_output, let_every_character_through, print_result
@@ -33,6 +35,9 @@ app.command()(card)
 app.add_typer(card_values_app, name="card-values")
 app.add_typer(calibrate_app, name="calibrate")
 app.command()(demo)
+app.command()(worker)
+app.command()(backup)
+app.command()(restore)
 
 
 @app.command()

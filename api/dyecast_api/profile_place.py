@@ -3,14 +3,14 @@
 from pathlib import Path
 from typing import Final
 
-import typer
+from dyecast_api.store.data_folder import data_folder
 
 PROFILE_NAME: Final = "shop-profile.json"
 
 
 def profile_place() -> Path:
     """Return where `dyecast calibrate` keeps the profile, whether or not it is there."""
-    return Path(typer.get_app_dir("dyecast")) / PROFILE_NAME
+    return data_folder() / PROFILE_NAME
 
 
 def kept_profile() -> Path | None:

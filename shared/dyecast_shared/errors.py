@@ -14,7 +14,9 @@ DyecastError
 │   ├── ShopFileNewer         shop-file-newer
 │   ├── ShopLabelsContradict  shop-labels-contradict
 │   ├── ShopProfileEmpty      shop-profile-empty
-│   └── BatchInvalid          batch-invalid
+│   ├── BatchInvalid          batch-invalid
+│   ├── KeyUsedTwice          key-used-twice
+│   └── BackupInvalid         backup-invalid
 ├── Retake                    the photo is fine as a file, but nothing can be judged from it
 │   ├── CardNotFound          card-not-found
 │   ├── CardClipped           card-clipped
@@ -33,7 +35,9 @@ DyecastError
 │   └── PeekTooPale           peek-too-pale
 ├── StoreTrouble              the shop's database or its pictures
 │   ├── StoreUnavailable      store-unavailable
-│   └── StoreInvalid          store-invalid
+│   ├── StoreInvalid          store-invalid
+│   └── FileMissing           file-missing
+├── InspectionFailed          inspection-failed
 └── OutputFailed              output-failed
 
 Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word.
@@ -164,6 +168,20 @@ class BatchInvalid(BadInput):
 
     code = "batch-invalid"
     default_advice = "Correct the figures of this batch and try again."
+
+
+class KeyUsedTwice(BadInput):
+    """An idempotency key that was sent before with another photo."""
+
+    code = "key-used-twice"
+    default_advice = "Send every photo with a key of its own; repeat a key only to send the same photo again."
+
+
+class BackupInvalid(BadInput):
+    """A backup that is damaged, or a file that is none."""
+
+    code = "backup-invalid"
+    default_advice = "Use another backup; nothing was changed."
 
 
 class Retake(DyecastError):
@@ -305,6 +323,20 @@ class StoreInvalid(StoreTrouble):
 
     code = "store-invalid"
     default_advice = "Name another data folder, or restore the last backup."
+
+
+class FileMissing(StoreTrouble):
+    """A picture or profile that the database names is not in the store, or is damaged there."""
+
+    code = "file-missing"
+    default_advice = "Send it again, or restore the last backup."
+
+
+class InspectionFailed(DyecastError):
+    """An inspection ended without an answer, through no fault that is known of the photo."""
+
+    code = "inspection-failed"
+    default_advice = "Send another photo of the piece; if that fails too, report it with the log."
 
 
 class OutputFailed(DyecastError):

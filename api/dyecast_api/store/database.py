@@ -10,7 +10,6 @@ from typing import Final
 from sqlalchemy import Connection, Engine, create_engine, event, insert, make_url, select
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from dyecast_api.store.migrate import migrate, one_at_a_time
 from dyecast_api.store.shop_tables import shops
 from dyecast_shared.errors import StoreInvalid, StoreUnavailable
 
@@ -37,6 +36,8 @@ def open_database(url: str) -> Engine:
         The file is no database of dyecast, or a newer version wrote it.
 
     """
+    from dyecast_api.store.migrate import migrate, one_at_a_time  # alembic, which workers do not need
+
     engine = engine_for(url)
     try:
         migrate(engine)
@@ -55,7 +56,7 @@ def open_database(url: str) -> Engine:
 def engine_for(url: str) -> Engine:
     """Return an engine without touching the database; SQLite's folder is made."""
     if not url.startswith("sqlite"):
-        return create_engine(url, pool_pre_ping=True)
+        return _server_engine(url)
     database = make_url(url).database
     try:
         Path(database or "").parent.mkdir(parents=True, exist_ok=True)
@@ -65,6 +66,18 @@ def engine_for(url: str) -> Engine:
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin_immediate)
     return engine
+
+
+def _server_engine(url: str) -> Engine:
+    """Return an engine for a database server; raise StoreUnavailable without the library for it."""
+    try:
+        return create_engine(url, pool_pre_ping=True)
+    except ModuleNotFoundError as problem:
+        raise StoreUnavailable(
+            f"The library {problem.name} is missing, which this database needs.",
+            advice="Install dyecast with its extra 'growing': pip install 'dyecast[growing]'.",
+            file=_shown(url),
+        ) from problem
 
 
 @contextmanager
@@ -83,9 +96,15 @@ def writing(engine: Engine) -> Iterator[Connection]:
 
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
-    """Open a transaction that only reads: on SQLite it waits for no writer and makes none wait."""
-    with engine.connect().execution_options(dyecast_reads=True) as connection:
-        yield connection
+    """Open a transaction that only reads: on SQLite it waits for no writer and makes none wait.
+
+    Raises StoreUnavailable when the database cannot be reached.
+    """
+    try:
+        with engine.connect().execution_options(dyecast_reads=True) as connection:
+            yield connection
+    except OperationalError as problem:
+        raise StoreUnavailable("The shop's database could not be read.") from problem
 
 
 def first_shop_id(connection: Connection) -> int:

@@ -39,6 +39,7 @@ inspections: Final = Table(
     Column("received_at", Moment, nullable=False),
     Column("attempt", Integer, nullable=False, default=0),
     Column("lease_until", Moment),
+    Column("worker", String(64)),  # who holds the lease, so that it can be freed when that process dies
     Column("stage", String(40)),
     Column("finished_at", Moment),
     Column("seconds", Float),
@@ -48,7 +49,7 @@ inspections: Final = Table(
     Column("transferred_fraction", Float),
     Column("document", JSON),  # the inspection document, see inspection.schema.json
     Column("problem", JSON),  # code, message and advice when there is no document
-    Column("report_prefix", String(100)),  # where the pictures lie in the store
+    Column("pictures", JSON),  # what pages show: name → SHA-256 in the store
     UniqueConstraint("shop_id", "idempotency_key"),
     Index("ix_inspections_newest", "shop_id", "id"),
     Index("ix_inspections_by_verdict", "shop_id", "verdict", "id"),

@@ -36,6 +36,7 @@ def _create_inspections() -> None:
         sa.Column("received_at", Moment(), nullable=False),
         sa.Column("attempt", sa.Integer(), nullable=False),
         sa.Column("lease_until", Moment(), nullable=True),
+        sa.Column("worker", sa.String(length=64), nullable=True),
         sa.Column("stage", sa.String(length=40), nullable=True),
         sa.Column("finished_at", Moment(), nullable=True),
         sa.Column("seconds", sa.Float(), nullable=True),
@@ -45,7 +46,7 @@ def _create_inspections() -> None:
         sa.Column("transferred_fraction", sa.Float(), nullable=True),
         sa.Column("document", sa.JSON(), nullable=True),
         sa.Column("problem", sa.JSON(), nullable=True),
-        sa.Column("report_prefix", sa.String(length=100), nullable=True),
+        sa.Column("pictures", sa.JSON(), nullable=True),
         sa.ForeignKeyConstraint(
             ["artwork_version_id"],
             ["artwork_versions.id"],
