@@ -16,6 +16,7 @@ from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
 from dyecast_api.cli_inspect import inspect
+from dyecast_api.cli_serve import serve, shop_app
 from dyecast_api.cli_worker import worker
 from dyecast_api.command_errors import CalmGroup
 from dyecast_api.exit_status import ENDED_BY_TERMINATE
@@ -35,6 +36,8 @@ app.command()(card)
 app.add_typer(card_values_app, name="card-values")
 app.add_typer(calibrate_app, name="calibrate")
 app.command()(demo)
+app.command()(serve)
+app.add_typer(shop_app, name="shop")
 app.command()(worker)
 app.command()(backup)
 app.command()(restore)

@@ -91,6 +91,17 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="One line a photo, no progress, no summary.")
     ] = False,
+    server: Annotated[
+        str | None,
+        typer.Option(
+            metavar="URL",
+            envvar="DYECAST_SERVER",
+            help="Let a shop's server inspect; --artwork then names one of its artworks.",
+        ),
+    ] = None,
+    token: Annotated[
+        str, typer.Option(envvar="DYECAST_TOKEN", help="Token of this program, from the server's owner.")
+    ] = "",
 ) -> None:
     """Judge pieces from photos: under-pressed, good, over-pressed, or take the photo again.
 
@@ -115,10 +126,32 @@ def inspect(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer re
     )
     _check_compared(order)
     _check_measured(order)
+    if server is not None:
+        raise typer.Exit(_inspected_remotely(order, server, token))
     stages = load_peek_stages() if peek else inspect_stages.load_inspect_stages()
     from dyecast_api.inspect_run import carry_out
 
     raise typer.Exit(carry_out(order, stages))
+
+
+def _inspected_remotely(order: InspectOrder, server: str, token: str) -> int:
+    """Let a server inspect; refuse what only a local inspection can do."""
+    local = {
+        "--approved": order.approved,
+        "--out": order.out,
+        "--measured": order.measured,
+        "--printer-profile": order.printer_profile,
+        "--card": order.card,
+        "--card-values": order.card_values or None,
+        "--print-size": order.print_size_mm,
+    }
+    for option, value in local.items():
+        if value is not None:
+            raise typer.BadParameter("the server knows that itself; leave it out.", param_hint=option)
+    from dyecast_api.inspect_remote import carry_out_remotely
+    from dyecast_api.server_client import ServerClient
+
+    return carry_out_remotely(order, ServerClient(server, token))
 
 
 def _check_compared(order: InspectOrder) -> None:

@@ -51,7 +51,9 @@ inspections: Final = Table(
     Column("problem", JSON),  # code, message and advice when there is no document
     Column("pictures", JSON),  # what pages show: name → SHA-256 in the store
     UniqueConstraint("shop_id", "idempotency_key"),
-    Index("ix_inspections_newest", "shop_id", "id"),
+    Index(
+        "ix_inspections_newest", "shop_id", "id", "photo_name"
+    ),  # lists, and searching names in the index alone
     Index("ix_inspections_by_verdict", "shop_id", "verdict", "id"),
     Index("ix_inspections_waiting", "finished_at", "lease_until"),
 )

@@ -67,7 +67,7 @@ def _create_inspections() -> None:
         )
         batch_op.create_index(batch_op.f("ix_inspections_batch_id"), ["batch_id"], unique=False)
         batch_op.create_index("ix_inspections_by_verdict", ["shop_id", "verdict", "id"], unique=False)
-        batch_op.create_index("ix_inspections_newest", ["shop_id", "id"], unique=False)
+        batch_op.create_index("ix_inspections_newest", ["shop_id", "id", "photo_name"], unique=False)
         batch_op.create_index(batch_op.f("ix_inspections_shop_id"), ["shop_id"], unique=False)
         batch_op.create_index("ix_inspections_waiting", ["finished_at", "lease_until"], unique=False)
 

@@ -1,0 +1,116 @@
+"""Errors as problem details (RFC 9457): the same codes as everywhere, and what to do about it."""
+
+import logging
+from collections.abc import Mapping
+from typing import Any, Final
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from starlette.exceptions import HTTPException
+
+from dyecast_shared import errors
+from dyecast_shared.errors import DyecastError
+
+MEDIA_TYPE: Final = "application/problem+json"
+
+STATUS: Final[Mapping[type[DyecastError], int]] = {
+    errors.NotAPicture: 415,
+    errors.PictureTooLarge: 413,
+    errors.BadInput: 422,
+    errors.Retake: 422,
+    errors.RequestInvalid: 422,
+    errors.SignInNeeded: 401,
+    errors.PassphraseWrong: 401,
+    errors.PairingUnusable: 410,
+    errors.OwnerNeeded: 403,
+    errors.ForeignOrigin: 403,
+    errors.NotFound: 404,
+    errors.FileMissing: 404,
+    errors.MethodNotAllowed: 405,
+    errors.NameTaken: 409,
+    errors.NotFinished: 409,
+    errors.UploadTooSlow: 408,
+    errors.UploadTooLarge: 413,
+    errors.TooManyRequests: 429,
+    errors.StoreTrouble: 503,
+}
+"""HTTP status of an error, by its class or the nearest one above."""
+
+OF_STATUS: Final[Mapping[int, type[DyecastError]]] = {
+    401: errors.SignInNeeded,
+    403: errors.OwnerNeeded,
+    404: errors.NotFound,
+    405: errors.MethodNotAllowed,
+    408: errors.UploadTooSlow,
+    413: errors.UploadTooLarge,
+    429: errors.TooManyRequests,
+}
+"""What an HTTP status of the framework means in our words; others are an invalid request."""
+
+log = logging.getLogger("dyecast.server")
+
+
+def status_of(error: DyecastError) -> int:
+    """Return the HTTP status of an error."""
+    return next((STATUS[kind] for kind in type(error).__mro__ if kind in STATUS), 500)
+
+
+def problem(error: DyecastError, request: Request, headers: Mapping[str, str] | None = None) -> JSONResponse:
+    """Return an error as a problem document."""
+    status = status_of(error)
+    body = problem_body(error, status, getattr(request.state, "request_id", None))
+    more = dict(headers or {})
+    if status == 401:
+        more["WWW-Authenticate"] = "Bearer"
+    if status in {429, 503}:
+        more["Retry-After"] = "5" if status == 503 else "60"
+    return JSONResponse(body, status, more, media_type=MEDIA_TYPE)
+
+
+def problem_body(error: DyecastError, status: int, request_id: str | None) -> dict[str, Any]:
+    """Return the members of a problem document."""
+    meaning = (type(error).__doc__ or "").strip().splitlines()[0]
+    return {
+        "type": f"/problems/{error.code}",
+        "title": meaning,
+        "status": status,
+        "detail": error.message,
+        "code": error.code,
+        "advice": error.advice,
+        "request_id": request_id,
+    }
+
+
+def answer_errors(app: FastAPI) -> None:
+    """Make every error of an application a problem document."""
+    app.add_exception_handler(DyecastError, _ours)
+    app.add_exception_handler(HTTPException, _of_the_framework)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(Exception, _unforeseen)
+
+
+async def _ours(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, DyecastError)
+    return problem(error, request)
+
+
+async def _of_the_framework(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, HTTPException)
+    kind = OF_STATUS.get(error.status_code, errors.RequestInvalid)
+    message = str(error.detail).rstrip(".") + "."
+    return problem(kind(message), request, error.headers)
+
+
+async def _invalid(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, RequestValidationError)
+    said = "; ".join(
+        f"{'.'.join(str(part) for part in each['loc'] if part != 'body')}: {each['msg']}"
+        for each in error.errors()[:5]
+    )
+    return problem(errors.RequestInvalid(f"The request cannot be understood: {said}."), request)
+
+
+async def _unforeseen(request: Request, error: Exception) -> JSONResponse:
+    log.error("unforeseen: %s", type(error).__name__, exc_info=error)
+    return problem(errors.ServerFault("Something went wrong inside the server."), request)
