@@ -16,6 +16,8 @@ from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
 from dyecast_api.cli_inspect import inspect
+from dyecast_api.cli_plan import plan
+from dyecast_api.cli_press import press_app
 from dyecast_api.cli_serve import serve, shop_app
 from dyecast_api.cli_worker import worker
 from dyecast_api.command_errors import CalmGroup
@@ -35,6 +37,8 @@ app.command()(inspect)
 app.command()(card)
 app.add_typer(card_values_app, name="card-values")
 app.add_typer(calibrate_app, name="calibrate")
+app.add_typer(press_app, name="press")
+app.command()(plan)
 app.command()(demo)
 app.command()(serve)
 app.add_typer(shop_app, name="shop")

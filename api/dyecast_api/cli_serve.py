@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dyecast_api.terminal import print_result
-from dyecast_shared.errors import BadInput, NameTaken
+from dyecast_shared.errors import BadInput
+from dyecast_shared.request_errors import NameTaken
 
 if TYPE_CHECKING:
     from dyecast_api.server.settings import ServerSettings

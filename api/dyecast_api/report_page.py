@@ -31,14 +31,17 @@ def report_page(inspection: Inspection) -> str:
     return page_text(title, inspection.verdict.value, body, page_footer())
 
 
-def page_text(title: str, style_class: str, body: str, footer: str) -> str:
-    """Return a whole page; `title` is plain text, `body` and `footer` are HTML."""
+def page_text(
+    title: str, style_class: str, body: str, footer: str, masthead: str = "Inspection report"
+) -> str:
+    """Return a whole page; `title` and `masthead` are plain text, `body` and `footer` are HTML."""
     return Template(_packaged_text("report.html")).substitute(
         software=html_text(SOFTWARE),
         title=html_text(title),
         style=_packaged_text("report.css"),
         style_class=style_class,
         wordmark=WORDMARK,
+        masthead=html_text(masthead),
         sections=body,
         footer=footer,
     )

@@ -8,14 +8,9 @@ from typing import Any, Final
 
 import httpx2
 
-from dyecast_shared import errors
-from dyecast_shared.errors import (
-    DyecastError,
-    FileUnreadable,
-    NotFound,
-    ServerFault,
-    ServerUnreachable,
-)
+from dyecast_shared import errors, request_errors
+from dyecast_shared.errors import DyecastError, FileUnreadable
+from dyecast_shared.request_errors import NotFound, ServerFault, ServerUnreachable
 
 API: Final = "/api/v1"
 
@@ -111,7 +106,7 @@ def error_of(problem: Mapping[str, Any]) -> DyecastError:
 
 def _kind_of(code: str) -> type[DyecastError]:
     """Return the error of a code; ServerFault for one that this version does not know."""
-    for kind in vars(errors).values():
+    for kind in (*vars(errors).values(), *vars(request_errors).values()):
         if isinstance(kind, type) and issubclass(kind, DyecastError) and kind.code == code:
             return kind
     return ServerFault

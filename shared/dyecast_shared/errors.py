@@ -16,7 +16,11 @@ DyecastError
 │   ├── ShopProfileEmpty      shop-profile-empty
 │   ├── BatchInvalid          batch-invalid
 │   ├── KeyUsedTwice          key-used-twice
-│   └── BackupInvalid         backup-invalid
+│   ├── BackupInvalid         backup-invalid
+│   ├── PressEntryUnclear     press-entry-unclear
+│   ├── PressLogInvalid       press-log-invalid
+│   ├── PressAgainRefused     press-again-refused
+│   └── PlanNotPossible       plan-not-possible
 ├── Retake                    the photo is fine as a file, but nothing can be judged from it
 │   ├── CardNotFound          card-not-found
 │   ├── CardClipped           card-clipped
@@ -56,7 +60,9 @@ DyecastError
 ├── InspectionFailed          inspection-failed
 └── OutputFailed              output-failed
 
-Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word.
+Each leaf carries a stable `code`: the JSON document, the HTTP problem and the docs use the same word. What
+only a server and those who ask it raise (`Refused` and below, `ServerFault`, `ServerUnreachable`) stands in
+`request_errors`.
 """
 
 from typing import ClassVar
@@ -198,6 +204,34 @@ class BackupInvalid(BadInput):
 
     code = "backup-invalid"
     default_advice = "Use another backup; nothing was changed."
+
+
+class PressEntryUnclear(BadInput):
+    """A temperature, time or pressure that can be read in two ways or that no press works at."""
+
+    code = "press-entry-unclear"
+    default_advice = "Write the number with its unit, such as 365F, 185C, 90s or 6min."
+
+
+class PressLogInvalid(BadInput):
+    """An entry of the press log that contradicts itself, or that is not there."""
+
+    code = "press-log-invalid"
+    default_advice = "Correct the entry and try again; nothing was written."
+
+
+class PressAgainRefused(BadInput):
+    """A piece that cannot be pressed again."""
+
+    code = "press-again-refused"
+    default_advice = "Press a new blank longer instead: see 'dyecast plan'."
+
+
+class PlanNotPossible(BadInput):
+    """A blank whose next pressing cannot be planned from what is known."""
+
+    code = "plan-not-possible"
+    default_advice = "Add what its supplier recommends and try again."
 
 
 class Retake(DyecastError):
@@ -346,117 +380,6 @@ class FileMissing(StoreTrouble):
 
     code = "file-missing"
     default_advice = "Send it again, or restore the last backup."
-
-
-class Refused(DyecastError):
-    """A request that the shop's server does not carry out."""
-
-    code = "refused"
-
-
-class RequestInvalid(Refused):
-    """A request lacks something, or says something that cannot be."""
-
-    code = "request-invalid"
-    default_advice = "Look the request up in the server's interface document, and send it again."
-
-
-class SignInNeeded(Refused):
-    """Nobody is signed in on this device, or its right was taken away."""
-
-    code = "sign-in-needed"
-    default_advice = "Pair the phone by the owner's QR code, or sign in with the passphrase."
-
-
-class PassphraseWrong(Refused):
-    """The passphrase is not the shop's."""
-
-    code = "passphrase-wrong"
-    default_advice = "Try again; the computer that runs the server can make a new one."
-
-
-class PairingUnusable(Refused):
-    """The pairing code is unknown, was used already, or is older than five minutes."""
-
-    code = "pairing-unusable"
-    default_advice = "Ask the owner to show a new QR code, and scan it within five minutes."
-
-
-class OwnerNeeded(Refused):
-    """Only the owner may do this."""
-
-    code = "owner-needed"
-    default_advice = "Sign in with the owner's passphrase."
-
-
-class ForeignOrigin(Refused):
-    """Another site asked for this in the user's name, and nothing was done."""
-
-    code = "foreign-origin"
-    default_advice = "Open the server's own page and do it there."
-
-
-class NotFound(Refused):
-    """There is nothing at this address, or it belongs to another shop."""
-
-    code = "not-found"
-    default_advice = "Go back to the list and choose from there."
-
-
-class MethodNotAllowed(Refused):
-    """The address knows no such request."""
-
-    code = "method-not-allowed"
-    default_advice = "The header Allow names the requests it knows."
-
-
-class NameTaken(Refused):
-    """The shop has something else of this name."""
-
-    code = "name-taken"
-    default_advice = "Choose another name."
-
-
-class NotFinished(Refused):
-    """The inspection is still waiting or being made."""
-
-    code = "not-finished"
-    default_advice = "Wait for its verdict, then try again."
-
-
-class UploadTooLarge(Refused):
-    """What was sent holds more bytes than the server takes."""
-
-    code = "upload-too-large"
-    default_advice = "Send the photo as the phone's camera made it, one at a time."
-
-
-class UploadTooSlow(Refused):
-    """What was sent took longer to arrive than the server waits."""
-
-    code = "upload-too-slow"
-    default_advice = "Go nearer to the network's antenna, and send it again."
-
-
-class TooManyRequests(Refused):
-    """Too many requests came from one device in a short time."""
-
-    code = "too-many-requests"
-    default_advice = "Wait a minute, then try again."
-
-
-class ServerFault(DyecastError):
-    """Something went wrong inside the server; the photo that was accepted is safe."""
-
-    code = "server-fault"
-    default_advice = "Try again; the server's log tells more under the request's number."
-
-
-class ServerUnreachable(DyecastError):
-    """The shop's server did not answer, or not in a way that can be read."""
-
-    code = "server-unreachable"
-    default_advice = "Check the address, and that the server is running."
 
 
 class InspectionFailed(DyecastError):

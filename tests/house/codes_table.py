@@ -6,14 +6,18 @@
 import sys
 from collections.abc import Iterator
 
+from dyecast_shared import errors, request_errors
 from dyecast_shared.errors import DyecastError
+
+MODULES = (errors.__name__, request_errors.__name__)
+"""Where the tree of errors stands."""
 
 HEADING = "| code | what it means | what to do |\n| --- | --- | --- |"
 
 
 def leaf_errors(error: type[DyecastError] = DyecastError) -> Iterator[type[DyecastError]]:
     """Yield the errors that have no kinds of their own, in the order they are written."""
-    kinds = [kind for kind in error.__subclasses__() if kind.__module__ == DyecastError.__module__]
+    kinds = [kind for kind in error.__subclasses__() if kind.__module__ in MODULES]
     if not kinds:
         yield error
     for kind in kinds:

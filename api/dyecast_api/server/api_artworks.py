@@ -39,7 +39,7 @@ from dyecast_api.server.state import Server, ServerState
 from dyecast_api.server.uploads import SentForm, read_form, understood
 from dyecast_api.store.database import reading, writing
 from dyecast_api.work.accept_photo import MEDIA_TYPES
-from dyecast_shared.errors import NameTaken, NotFinished, NotFound
+from dyecast_shared.request_errors import NameTaken, NotFinished, NotFound
 
 router = APIRouter(prefix=f"{PREFIX}/artworks", tags=["artworks"], responses=problems(*SIGNED_IN))
 

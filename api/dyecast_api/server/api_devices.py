@@ -33,7 +33,7 @@ from dyecast_api.server.rate_limits import SIGN_INS, address_of
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.server.tokens import hash_of, new_code, new_token, tidy_code
 from dyecast_api.store.database import reading, writing
-from dyecast_shared.errors import NotFound, PairingUnusable, PassphraseWrong
+from dyecast_shared.request_errors import NotFound, PairingUnusable, PassphraseWrong
 
 router = APIRouter(prefix=PREFIX, tags=["devices"], responses=problems())
 

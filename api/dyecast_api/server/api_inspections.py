@@ -1,6 +1,6 @@
 """Inspections over HTTP: lists, one in full, its pictures, what people say of it."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -38,9 +38,16 @@ from dyecast_api.server.pictures import picture_answer
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.store.database import reading, writing
 from dyecast_api.work.accept_photo import MEDIA_TYPES
-from dyecast_shared.errors import NotFinished, NotFound
+from dyecast_shared.request_errors import NotFinished, NotFound
 
 router = APIRouter(prefix=PREFIX, tags=["inspections"], responses=problems(*SIGNED_IN))
+
+
+EARLIEST = datetime(1970, 1, 1, tzinfo=UTC)
+LATEST = datetime(9000, 1, 1, tzinfo=UTC)
+"""Moments between which a list can be narrowed; near the ends of the calendar a time zone leads out of it."""
+
+Moment = Annotated[AwareDatetime, Query(ge=EARLIEST, le=LATEST)]
 
 
 def wanted_inspections(  # noqa: PLR0913, PLR0917 (a filter, each part by name)
@@ -48,8 +55,8 @@ def wanted_inspections(  # noqa: PLR0913, PLR0917 (a filter, each part by name)
     artwork: RowNumber | None = None,
     batch: RowNumber | None = None,
     search: Annotated[str | None, Query(max_length=100, description="Part of a photo's name.")] = None,
-    received_from: AwareDatetime | None = None,
-    received_before: AwareDatetime | None = None,
+    received_from: Moment | None = None,
+    received_before: Moment | None = None,
 ) -> InspectionFilter:
     """Return the filter that an address asks for."""
     return InspectionFilter(verdict, artwork, batch, search, received_from, received_before)

@@ -15,7 +15,7 @@ from dyecast_api.server.documented import FILE, SIGNED_IN, form_body, problems
 from dyecast_api.server.state import Server
 from dyecast_api.server.uploads import read_form, understood
 from dyecast_api.store.database import reading, writing
-from dyecast_shared.errors import NotFound
+from dyecast_shared.request_errors import NotFound
 
 router = APIRouter(prefix=PREFIX, tags=["shop"], responses=problems(*SIGNED_IN))
 

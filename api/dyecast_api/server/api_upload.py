@@ -17,7 +17,7 @@ from dyecast_api.server.state import Server, ServerState
 from dyecast_api.server.uploads import SentFile, read_photo_form, understood
 from dyecast_api.store.database import reading
 from dyecast_api.work.accept_photo import MEDIA_TYPES, PhotoOrder, accept_photo
-from dyecast_shared.errors import NotFound, RequestInvalid
+from dyecast_shared.request_errors import NotFound, RequestInvalid
 
 router = APIRouter(prefix=PREFIX, tags=["inspections"])
 

@@ -10,7 +10,7 @@ from dyecast_api.records.device_records import Device, device_of_token, note_vis
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.server.tokens import hash_of
 from dyecast_api.store.database import reading, writing
-from dyecast_shared.errors import ForeignOrigin, OwnerNeeded, SignInNeeded
+from dyecast_shared.request_errors import ForeignOrigin, OwnerNeeded, SignInNeeded
 
 COOKIE: Final = "dyecast_device"
 COOKIE_SECONDS: Final = 400 * 24 * 3600

@@ -5,7 +5,7 @@ import binascii
 import re
 from typing import Final
 
-from dyecast_shared.errors import RequestInvalid
+from dyecast_shared.request_errors import RequestInvalid
 
 _PLACE: Final = re.compile(r"below:([1-9][0-9]{0,9})")
 

@@ -14,7 +14,7 @@ from dyecast_api.server.caller import BenchCaller
 from dyecast_api.server.documented import SIGNED_IN, problems
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.store.database import reading
-from dyecast_shared.errors import NotFound
+from dyecast_shared.request_errors import NotFound
 
 router = APIRouter(prefix=PREFIX, tags=["inspections"], responses=problems(*SIGNED_IN, 404))
 

@@ -14,7 +14,8 @@ from dyecast_api.server.state import Server, ServerState
 from dyecast_api.store.database import reading, writing
 from dyecast_api.store.shop_tables import shops
 from dyecast_api.version import SOFTWARE
-from dyecast_shared.errors import DyecastError, SignInNeeded
+from dyecast_shared.errors import DyecastError
+from dyecast_shared.request_errors import SignInNeeded
 
 router = APIRouter(tags=["health"])
 

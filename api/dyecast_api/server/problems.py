@@ -9,7 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
-from dyecast_shared import errors
+from dyecast_shared import errors, request_errors
 from dyecast_shared.errors import DyecastError
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -19,32 +19,32 @@ STATUS: Final[Mapping[type[DyecastError], int]] = {
     errors.PictureTooLarge: 413,
     errors.BadInput: 422,
     errors.Retake: 422,
-    errors.RequestInvalid: 422,
-    errors.SignInNeeded: 401,
-    errors.PassphraseWrong: 401,
-    errors.PairingUnusable: 410,
-    errors.OwnerNeeded: 403,
-    errors.ForeignOrigin: 403,
-    errors.NotFound: 404,
+    request_errors.RequestInvalid: 422,
+    request_errors.SignInNeeded: 401,
+    request_errors.PassphraseWrong: 401,
+    request_errors.PairingUnusable: 410,
+    request_errors.OwnerNeeded: 403,
+    request_errors.ForeignOrigin: 403,
+    request_errors.NotFound: 404,
     errors.FileMissing: 404,
-    errors.MethodNotAllowed: 405,
-    errors.NameTaken: 409,
-    errors.NotFinished: 409,
-    errors.UploadTooSlow: 408,
-    errors.UploadTooLarge: 413,
-    errors.TooManyRequests: 429,
+    request_errors.MethodNotAllowed: 405,
+    request_errors.NameTaken: 409,
+    request_errors.NotFinished: 409,
+    request_errors.UploadTooSlow: 408,
+    request_errors.UploadTooLarge: 413,
+    request_errors.TooManyRequests: 429,
     errors.StoreTrouble: 503,
 }
 """HTTP status of an error, by its class or the nearest one above."""
 
 OF_STATUS: Final[Mapping[int, type[DyecastError]]] = {
-    401: errors.SignInNeeded,
-    403: errors.OwnerNeeded,
-    404: errors.NotFound,
-    405: errors.MethodNotAllowed,
-    408: errors.UploadTooSlow,
-    413: errors.UploadTooLarge,
-    429: errors.TooManyRequests,
+    401: request_errors.SignInNeeded,
+    403: request_errors.OwnerNeeded,
+    404: request_errors.NotFound,
+    405: request_errors.MethodNotAllowed,
+    408: request_errors.UploadTooSlow,
+    413: request_errors.UploadTooLarge,
+    429: request_errors.TooManyRequests,
 }
 """What an HTTP status of the framework means in our words; others are an invalid request."""
 
@@ -97,7 +97,7 @@ async def _ours(request: Request, error: Exception) -> JSONResponse:
 
 async def _of_the_framework(request: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, HTTPException)
-    kind = OF_STATUS.get(error.status_code, errors.RequestInvalid)
+    kind = OF_STATUS.get(error.status_code, request_errors.RequestInvalid)
     message = str(error.detail).rstrip(".") + "."
     return problem(kind(message), request, error.headers)
 
@@ -108,9 +108,9 @@ async def _invalid(request: Request, error: Exception) -> JSONResponse:
         f"{'.'.join(str(part) for part in each['loc'] if part != 'body')}: {each['msg']}"
         for each in error.errors()[:5]
     )
-    return problem(errors.RequestInvalid(f"The request cannot be understood: {said}."), request)
+    return problem(request_errors.RequestInvalid(f"The request cannot be understood: {said}."), request)
 
 
 async def _unforeseen(request: Request, error: Exception) -> JSONResponse:
     log.error("unforeseen: %s", type(error).__name__, exc_info=error)
-    return problem(errors.ServerFault("Something went wrong inside the server."), request)
+    return problem(request_errors.ServerFault("Something went wrong inside the server."), request)

@@ -7,7 +7,7 @@ from limits import RateLimitItem, RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import MovingWindowRateLimiter
 
-from dyecast_shared.errors import TooManyRequests
+from dyecast_shared.request_errors import TooManyRequests
 
 SIGN_INS: Final = RateLimitItemPerMinute(10)
 """Passphrases and pairing codes tried from one address: a person mistypes a few times. Our own choice."""

@@ -8,7 +8,7 @@ from fastapi import Request
 from pydantic import BaseModel, ValidationError
 from starlette.datastructures import UploadFile
 
-from dyecast_shared.errors import RequestInvalid
+from dyecast_shared.request_errors import RequestInvalid
 
 MOST_FILES: Final = 4
 MOST_FIELDS: Final = 20

@@ -1,4 +1,4 @@
-"""Tables of the press log: presses, blanks, recipes and pressings.
+"""Tables of the press log: presses, blanks, recipes, pressings and their grades.
 
 Temperatures in kelvin, times in seconds, lengths in millimetres, pressures in kilopascal.
 """
@@ -59,6 +59,7 @@ recipes: Final = Table(
     Column("temperature_k", Float, nullable=False),
     Column("time_s", Float, nullable=False),
     Column("pressure_kpa", Float),
+    Column("through_blank", Integer, nullable=False, default=0),  # 1 when the blank lies towards the platen
     Column("created_at", Moment, nullable=False),
     Column("retired_at", Moment),
     UniqueConstraint("shop_id", "name"),
@@ -94,3 +95,15 @@ pressings: Final = Table(
     UniqueConstraint("batch_id", "piece_number"),
 )
 """One row a piece pressed."""
+
+pressing_grades: Final = Table(
+    "pressing_grades",
+    metadata,
+    row_number(),
+    shop_column(),
+    Column("pressing_id", ForeignKey("pressings.id"), nullable=False, index=True),
+    Column("grade", String(20), nullable=False),
+    Column("judged_by", String(200), nullable=False),
+    Column("judged_at", Moment, nullable=False),
+)
+"""Every grade a piece was ever given; the newest one stands in `pressings` as well."""

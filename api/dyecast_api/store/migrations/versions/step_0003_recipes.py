@@ -79,6 +79,7 @@ def _create_recipes() -> None:
         sa.Column("temperature_k", sa.Float(), nullable=False),
         sa.Column("time_s", sa.Float(), nullable=False),
         sa.Column("pressure_kpa", sa.Float(), nullable=True),
+        sa.Column("through_blank", sa.Integer(), nullable=False),
         sa.Column("created_at", Moment(), nullable=False),
         sa.Column("retired_at", Moment(), nullable=True),
         sa.ForeignKeyConstraint(["blank_id"], ["blanks.id"], name=op.f("fk_recipes_blank_id_blanks")),

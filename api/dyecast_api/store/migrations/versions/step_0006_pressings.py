@@ -1,4 +1,4 @@
-"""Table of pressings."""
+"""Tables of pressings and of their grades."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -14,6 +14,7 @@ depends_on = None
 def upgrade() -> None:
     """Take the step."""
     _create_pressings()
+    _create_pressing_grades()
 
 
 def _create_pressings() -> None:
@@ -56,3 +57,24 @@ def _create_pressings() -> None:
         batch_op.create_index(batch_op.f("ix_pressings_batch_id"), ["batch_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_pressings_recipe_id"), ["recipe_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_pressings_shop_id"), ["shop_id"], unique=False)
+
+
+def _create_pressing_grades() -> None:
+    """Make the table `pressing_grades`."""
+    op.create_table(
+        "pressing_grades",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("shop_id", sa.Integer(), nullable=False),
+        sa.Column("pressing_id", sa.Integer(), nullable=False),
+        sa.Column("grade", sa.String(length=20), nullable=False),
+        sa.Column("judged_by", sa.String(length=200), nullable=False),
+        sa.Column("judged_at", Moment(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["pressing_id"], ["pressings.id"], name=op.f("fk_pressing_grades_pressing_id_pressings")
+        ),
+        sa.ForeignKeyConstraint(["shop_id"], ["shops.id"], name=op.f("fk_pressing_grades_shop_id_shops")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_pressing_grades")),
+    )
+    with op.batch_alter_table("pressing_grades", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_pressing_grades_pressing_id"), ["pressing_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_pressing_grades_shop_id"), ["shop_id"], unique=False)
