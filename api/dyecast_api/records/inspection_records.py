@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, Select, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Select, func, insert, select
 
 from dyecast_api.store.artwork_tables import artwork_versions, artworks
 from dyecast_api.store.inspection_tables import inspections, judgements
@@ -108,13 +108,13 @@ def list_inspections(
     limit: int = PAGE_ROWS,
 ) -> list[InspectionLine]:
     """Return a page of a shop's inspections, the newest first, from below `before_id`."""
-    numbers = matching_numbers(shop_id, wanted, before_id, limit).subquery()
+    numbers = matching_numbers(connection, shop_id, wanted, before_id, limit).subquery()
     lines = _lines().where(inspections.c.id.in_(select(numbers.c.id))).order_by(inspections.c.id.desc())
     return [_line(row) for row in connection.execute(lines)]
 
 
 def matching_numbers(
-    shop_id: int, wanted: InspectionFilter, before_id: int | None, limit: int
+    connection: Connection, shop_id: int, wanted: InspectionFilter, before_id: int | None, limit: int
 ) -> Select[tuple[int]]:
     """Return the statement that finds a page's row numbers without reading whole rows."""
     numbers = select(inspections.c.id).where(inspections.c.shop_id == shop_id)
@@ -128,13 +128,23 @@ def matching_numbers(
         of_artwork = select(artwork_versions.c.id).where(artwork_versions.c.artwork_id == wanted.artwork_id)
         numbers = numbers.where(inspections.c.artwork_version_id.in_(of_artwork))
     if wanted.search:
-        name = func.lower(inspections.c.photo_name)
-        numbers = numbers.where(name.contains(wanted.search.lower(), autoescape=True))
+        numbers = numbers.where(_has_name_with(connection, wanted.search))
     if wanted.received_from is not None:
         numbers = numbers.where(inspections.c.received_at >= wanted.received_from)
     if wanted.received_before is not None:
         numbers = numbers.where(inspections.c.received_at < wanted.received_before)
     return numbers.order_by(inspections.c.id.desc()).limit(limit)
+
+
+def _has_name_with(connection: Connection, part: str) -> ColumnElement[bool]:
+    """Return the condition that a photo's name holds a part, whatever its case.
+
+    SQLite's LIKE ignores the case by itself, and takes half the time that `lower` takes.
+    """
+    name = inspections.c.photo_name
+    if connection.dialect.name == "sqlite":
+        return name.contains(part, autoescape=True)
+    return func.lower(name).contains(part.lower(), autoescape=True)
 
 
 def every_inspection(
