@@ -7,9 +7,6 @@ import pytest
 
 from house.source_tree import PACKAGES, ROOT, package_modules, project_settings
 
-RUN_BY_OTHERS = ("__main__.py", "env.py")
-"""Modules that Python and alembic run and that nobody imports."""
-
 
 def module_names(package: str) -> list[str]:
     root = next(root for root, name in PACKAGES.items() if name == package)
@@ -17,7 +14,7 @@ def module_names(package: str) -> list[str]:
     return [
         ".".join(path.relative_to(folder).with_suffix("").parts).removesuffix(".__init__")
         for path in package_modules()
-        if path.is_relative_to(folder) and path.name not in RUN_BY_OTHERS
+        if path.is_relative_to(folder) and path.name != "__main__.py"
     ]
 
 

@@ -4,10 +4,17 @@ from alembic import context
 
 from dyecast_api.store.all_tables import all_metadata
 
-context.configure(
-    connection=context.config.attributes["connection"],
-    target_metadata=all_metadata,
-    render_as_batch=True,  # SQLite changes a column by copying the table
-    transactional_ddl=True,
-)
-context.run_migrations()
+
+def run() -> None:
+    """Take the steps that the database lacks."""
+    context.configure(
+        connection=context.config.attributes["connection"],
+        target_metadata=all_metadata,
+        render_as_batch=True,  # SQLite changes a column by copying the table
+        transactional_ddl=True,
+    )
+    context.run_migrations()
+
+
+if hasattr(context, "config"):  # not when somebody merely imports this module
+    run()
