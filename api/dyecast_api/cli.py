@@ -12,6 +12,7 @@ import typer
 
 from dyecast_api.blas_threads import keep_blas_to_one_thread
 from dyecast_api.cli_backup import backup, restore
+from dyecast_api.cli_batch import batch_app
 from dyecast_api.cli_calibrate import calibrate_app
 from dyecast_api.cli_card import card, card_values_app
 from dyecast_api.cli_demo import demo
@@ -20,6 +21,7 @@ from dyecast_api.cli_plan import plan
 from dyecast_api.cli_press import press_app
 from dyecast_api.cli_serve import serve, shop_app
 from dyecast_api.cli_worker import worker
+from dyecast_api.cli_worth import worth
 from dyecast_api.command_errors import CalmGroup
 from dyecast_api.exit_status import ENDED_BY_TERMINATE
 from dyecast_api.terminal import forget_standard_output, let_every_character_through, print_result
@@ -39,6 +41,8 @@ app.add_typer(card_values_app, name="card-values")
 app.add_typer(calibrate_app, name="calibrate")
 app.add_typer(press_app, name="press")
 app.command()(plan)
+app.add_typer(batch_app, name="batch")
+app.command()(worth)
 app.command()(demo)
 app.command()(serve)
 app.add_typer(shop_app, name="shop")

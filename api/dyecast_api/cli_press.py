@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from dyecast_api.cli_press_again import again
-from dyecast_api.cli_press_log import export_log, grade, import_log_file, list_log, log, take_back
+from dyecast_api.cli_press_files import export_log, import_log_file
+from dyecast_api.cli_press_log import grade, list_log, log, take_back
 from dyecast_api.terminal import print_result
 from dyecast_shared.errors import PressLogInvalid
 

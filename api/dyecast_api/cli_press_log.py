@@ -1,4 +1,4 @@
-"""The commands of `dyecast press` that keep the log: log, grade, list, take back, export, import."""
+"""The commands of `dyecast press` that keep the log: log, grade, list, take back."""
 
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -68,7 +68,7 @@ def log(  # noqa: PLR0913, PLR0917 (one parameter per option)
         pressure_kpa=known.pressure_kpa if pressure is None else entered_pressure(pressure),
     )
     if at is not None:
-        pressing = replace(pressing, pressed_at=_moment(at))
+        pressing = replace(pressing, pressed_at=entered_moment(at))
     if grade is not None and judged_by is not None:
         pressing = replace(pressing, grade=GRADE_OF[grade], judged_by=judged_by)
     if photo is not None and artwork is not None:
@@ -92,7 +92,7 @@ def grade(
     from dyecast_api.press_log.opened_log import opened_log
     from dyecast_api.press_log.pressings import add_grade
 
-    _check_person(judged_by)
+    check_person(judged_by)
     with opened_log() as (connection, shop_id):
         add_grade(connection, shop_id, GivenGrade(number, GRADE_OF[grade], judged_by, datetime.now(UTC)))
         _tell(connection, shop_id, number)
@@ -153,34 +153,6 @@ def take_back(
     print_result(f"Taken back: {line}")
 
 
-def export_log(out: Annotated[Path, typer.Argument(metavar="FILE.json", help="File to write.")]) -> None:
-    """Write the press log to a file: for another computer, or for safe keeping."""
-    from dyecast_api.output_files import write_file
-    from dyecast_api.press_log.log_file import exported_log
-    from dyecast_api.press_log.opened_log import opened_log
-
-    with opened_log(write=False) as (connection, shop_id):
-        text = exported_log(connection, shop_id)
-    write_file(out, text.encode())
-    print_result(printable(f"{out}: written."))
-
-
-def import_log_file(
-    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="An exported press log.")],
-) -> None:
-    """Add what an exported press log holds; what is here already stays as it is."""
-    from dyecast_api.press_log.log_file import import_log
-    from dyecast_api.press_log.opened_log import opened_log
-
-    try:
-        text = file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise FileUnreadable("The press log could not be read.", file=file.name) from problem
-    with opened_log() as (connection, shop_id):
-        added = import_log(connection, shop_id, text, file=file.name)
-    print_result(f"{added} pressing{'' if added == 1 else 's'} added.")
-
-
 def _check_judged(
     photo: Path | None, artwork: Path | None, grade: GradeWord | None, judged_by: str | None
 ) -> None:
@@ -190,7 +162,7 @@ def _check_judged(
     if (grade is None) != (judged_by is None):
         raise typer.BadParameter("--grade and --judged-by go together.", param_hint="--grade")
     if judged_by is not None:
-        _check_person(judged_by)
+        check_person(judged_by)
     if photo is None and grade is None:
         raise typer.BadParameter(
             "say how the piece came out: --photo PHOTO --artwork FILE, or --grade with --judged-by NAME.",
@@ -198,10 +170,10 @@ def _check_judged(
         )
 
 
-def _check_person(judged_by: str) -> None:
-    """Refuse a judge without a name, or with ours."""
-    if judged_by.strip().lower() in {"", "dyecast"}:
-        raise typer.BadParameter("say which person it is.", param_hint="--judged-by")
+def check_person(name: str, option: str = "--judged-by") -> None:
+    """Refuse a person without a name, or with ours."""
+    if name.strip().lower() in {"", "dyecast"}:
+        raise typer.BadParameter("say which person it is.", param_hint=option)
 
 
 def _by_recipe(recipe: "Recipe", now: datetime, *, lost: bool, note: str) -> "Pressing":
@@ -210,7 +182,7 @@ def _by_recipe(recipe: "Recipe", now: datetime, *, lost: bool, note: str) -> "Pr
     return Pressing(recipe.number, recipe.temperature_k, recipe.time_s, now, now, lost=lost, note=note)
 
 
-def _moment(text: str) -> datetime:
+def entered_moment(text: str) -> datetime:
     """Read a moment; without a time zone it is this computer's."""
     try:
         return datetime.fromisoformat(text).astimezone(UTC)

@@ -15,6 +15,7 @@ DyecastError
 │   ├── ShopLabelsContradict  shop-labels-contradict
 │   ├── ShopProfileEmpty      shop-profile-empty
 │   ├── BatchInvalid          batch-invalid
+│   ├── BatchChanged          batch-changed
 │   ├── KeyUsedTwice          key-used-twice
 │   ├── BackupInvalid         backup-invalid
 │   ├── PressEntryUnclear     press-entry-unclear
@@ -190,6 +191,13 @@ class BatchInvalid(BadInput):
 
     code = "batch-invalid"
     default_advice = "Correct the figures of this batch and try again."
+
+
+class BatchChanged(BadInput):
+    """A batch that somebody else changed meanwhile, or that is closed."""
+
+    code = "batch-changed"
+    default_advice = "Look at the batch as it is now with 'dyecast batch show', then decide again."
 
 
 class KeyUsedTwice(BadInput):

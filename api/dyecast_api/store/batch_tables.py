@@ -21,12 +21,14 @@ batches: Final = Table(
     Column("sampling", JSON),  # ISO 2859-1: quality limit, severity; none without lot acceptance
     Column("state", String(20), nullable=False),  # started, approved, held, closed
     Column("started_at", Moment, nullable=False),
-    Column("first_pressing_id", Integer),  # the reference piece
+    Column("first_pressing_id", Integer),  # the piece others are held against, once it is approved
     Column("decided_by", String(200)),  # who approved or held the first piece
     Column("decided_at", Moment),
+    Column("decision_reason", Text, nullable=False, default=""),
     Column("closed_by", String(200)),
     Column("closed_at", Moment),
-    Column("certificate_sha256", String(64)),
+    Column("certificate", JSON),  # as closed, see certificate.schema.json
+    Column("certificate_sha256", String(64)),  # the same as PDF, in the store
     Column("notes", Text, nullable=False, default=""),
     Column(
         "revision", Integer, nullable=False, default=1

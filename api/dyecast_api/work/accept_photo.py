@@ -96,7 +96,7 @@ def accept_photo(
 
     """
     name = plain_name(order.photo_name)
-    kept, content = _kept_content(photo, name, keep_metadata=order.keep_metadata)
+    kept, content = kept_content(photo, name, keep_metadata=order.keep_metadata)
     with reading(engine) as connection:
         _check_references(connection, order)
     store.keep(content)
@@ -115,8 +115,8 @@ def plain_name(name: str) -> str:
     return clean.decode("utf-8", "ignore").strip(". ") or "photo"
 
 
-def _kept_content(photo: bytes, name: str, *, keep_metadata: bool) -> tuple[KeptFile, bytes]:
-    """Check the photo's header; return what is kept of it, and its row."""
+def kept_content(photo: bytes, name: str, *, keep_metadata: bool) -> tuple[KeptFile, bytes]:
+    """Check the photo's header; return what is kept of it, and its row; raise BadInput's kinds."""
     from dyecast_api.work.file_store import fingerprint
     from dyecast_api.work.strip.without_metadata import without_metadata
 

@@ -46,13 +46,12 @@ class Comparison:
 def comparison_of(connection: Connection, claimed: Claimed) -> Comparison:
     """Return what an inspection is compared with.
 
-    The artwork is the inspection's own or its batch's; the approved piece is the newest one of that artwork,
-    or, without an artwork, the first piece of the batch.
+    The artwork is the inspection's own or its batch's; the approved piece is the first piece of the batch, or
+    else the newest approved one of that artwork.
     """
     artwork = _artwork(connection, claimed)
-    if artwork is None:
-        approved = _first_of_batch(connection, claimed)
-    else:
+    approved = _first_of_batch(connection, claimed)
+    if approved is None and artwork is not None:
         approved = _newest_approved(connection, claimed, artwork.artwork_id)
     return Comparison(artwork, approved, _card_values(connection, claimed.shop_id))
 
@@ -92,7 +91,7 @@ def _newest_approved(connection: Connection, claimed: Claimed, artwork_id: int) 
 
 
 def _first_of_batch(connection: Connection, claimed: Claimed) -> PiecePhoto | None:
-    """Return the photo of the batch's first piece."""
+    """Return the photo of the batch's first piece, once it was approved."""
     row = connection.execute(
         select(inspections.c.photo_name, inspections.c.photo_sha256)
         .join(pressings, pressings.c.inspection_id == inspections.c.id)
@@ -100,6 +99,8 @@ def _first_of_batch(connection: Connection, claimed: Claimed) -> PiecePhoto | No
         .where(
             batches.c.id == claimed.batch_id,
             batches.c.shop_id == claimed.shop_id,
+            batches.c.state.in_(("approved", "closed")),
+            pressings.c.taken_back_at.is_(None),
             inspections.c.id != claimed.id,
         )
     ).first()

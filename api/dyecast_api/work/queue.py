@@ -140,7 +140,7 @@ def finish(engine: Engine, claimed: Claimed, result: InspectionResult, now: date
 
     Raises StoreUnavailable; the result is then not written and the inspection waits on.
     """
-    values = {**_end(now), **_columns(result)}
+    values = {**_end(now), **result_columns(result)}
     with writing(engine) as connection:
         finished = connection.execute(update(inspections).where(_is_ours(claimed)).values(values)).rowcount
         if finished == 1:
@@ -149,7 +149,7 @@ def finish(engine: Engine, claimed: Claimed, result: InspectionResult, now: date
     return finished == 1
 
 
-def _columns(result: InspectionResult) -> dict[str, Any]:
+def result_columns(result: InspectionResult) -> dict[str, Any]:
     """Return what a result puts into its row; what is not known is left empty."""
     columns = {
         "verdict": result.verdict,

@@ -194,7 +194,7 @@ def test_without_an_artwork_the_first_piece_of_the_batch_stands_for_it(
         time_s=90.0,
     )
     with writing(engine) as connection:
-        connection.execute(update(batches).values(first_pressing_id=pressing))
+        connection.execute(update(batches).values(first_pressing_id=pressing, state="approved"))
     row = inspected(engine, store, "good-second.jpg", batch_id=batch)
     assert (row.document["artwork"], row.document["compared_with"]) == ("good-first.jpg", "approved piece")
 
