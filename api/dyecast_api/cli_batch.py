@@ -92,7 +92,7 @@ def add(  # noqa: PLR0913, PLR0917 (one parameter per option)
 ) -> None:
     """Inspect the next piece; exit status as of 'dyecast inspect'."""
     from dyecast_api.batches.batch_pieces import add_piece, check_addable, keep_inspection
-    from dyecast_api.batches.batch_rows import batch_named
+    from dyecast_api.batches.bench_pieces import up_to_date
     from dyecast_api.batches.inspected_piece import PieceEntry, check_judged, inspected_photo, pressing_of
     from dyecast_api.batches.opened_shop import opened_shop
     from dyecast_api.press_log.log_rows import all_recipes
@@ -101,8 +101,8 @@ def add(  # noqa: PLR0913, PLR0917 (one parameter per option)
     now = datetime.now(UTC)
     entry = PieceEntry(now if at is None else entered_moment(at), piece, lost=lost, note=note)
     with opened_shop() as shop:
+        seen = up_to_date(shop, batch, now)
         with reading(shop.engine) as connection:
-            seen = batch_named(connection, shop.shop_id, batch)
             check_addable(connection, shop.shop_id, seen)
             (recipe,) = (one for one in all_recipes(connection, shop.shop_id) if one.number == seen.recipe_id)
         with PhotoProgress(1) as progress:
@@ -143,12 +143,13 @@ def show(batch: BatchName, out: Out = None) -> None:
     """Show a batch: its pieces, and what its charts say; with --out as a page with the charts."""
     from dyecast_api.batches.batch_page import batch_page
     from dyecast_api.batches.batch_text import batch_text
+    from dyecast_api.batches.bench_pieces import up_to_date
     from dyecast_api.batches.opened_shop import opened_shop
     from dyecast_api.batches.whole_batch import first_piece_pictures, whole_batch
     from dyecast_api.output_files import made_folder, write_file
 
     with opened_shop() as shop:
-        whole = whole_batch(shop, batch)
+        whole = whole_batch(shop, up_to_date(shop, batch, datetime.now(UTC)).name)
         pictures = {} if out is None else first_piece_pictures(shop, whole)
     print_result(batch_text(whole))
     if out is not None:
@@ -168,8 +169,8 @@ def close(
     reason: Reason = "",
 ) -> None:
     """Close a batch with its certificate; with --out it is written there as PDF and JSON."""
-    from dyecast_api.batches.batch_rows import batch_named
     from dyecast_api.batches.batch_steps import close_batch
+    from dyecast_api.batches.bench_pieces import up_to_date
     from dyecast_api.batches.closing import closed_with_certificate
     from dyecast_api.batches.opened_shop import opened_shop
     from dyecast_api.store.database import writing
@@ -178,9 +179,9 @@ def close(
     if give_up and not reason.strip():
         raise typer.BadParameter("a batch is given up for a --reason.", param_hint="--give-up")
     with opened_shop() as shop:
+        seen = up_to_date(shop, batch, decision.at)
         if give_up:
             with writing(shop.engine) as connection:
-                seen = batch_named(connection, shop.shop_id, batch)
                 close_batch(connection, shop.shop_id, seen, decision, None)
         else:
             closed_with_certificate(shop, batch, decision)
@@ -233,12 +234,14 @@ def list_batches() -> None:
 
 def _decide(name: str, decision: "Decision", step: "Callable[..., Batch]") -> "Batch":
     """Let a person decide on a batch's first piece; return the batch as it is then."""
-    from dyecast_api.batches.batch_rows import batch_named
+    from dyecast_api.batches.bench_pieces import up_to_date
     from dyecast_api.batches.opened_shop import opened_shop
     from dyecast_api.store.database import writing
 
-    with opened_shop() as shop, writing(shop.engine) as connection:
-        return step(connection, shop.shop_id, batch_named(connection, shop.shop_id, name), decision)
+    with opened_shop() as shop:
+        seen = up_to_date(shop, name, decision.at)
+        with writing(shop.engine) as connection:
+            return step(connection, shop.shop_id, seen, decision)
 
 
 def _decision(by: str, reason: str) -> "Decision":

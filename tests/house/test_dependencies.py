@@ -21,6 +21,7 @@ HEAVY = (
     "cv2",
     "fastapi",
     "httpx2",
+    "jinja2",
     "limits",
     "matplotlib",
     "numpy",

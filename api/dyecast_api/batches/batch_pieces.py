@@ -82,16 +82,34 @@ def add_piece(
     """
     now = _as_it_is_now(connection, shop_id, seen)
     number = pressing.piece_number or next_piece_number(connection, shop_id, now)
-    _check_new(connection, shop_id, now, replace(pressing, piece_number=number))
-    has_first = now.state is BatchState.APPROVED and piece_of_pressing(connection, shop_id, now) is not None
+    numbered = replace(pressing, piece_number=number)
+    _check_new(connection, shop_id, now, numbered)
     inspection_id = keep_inspection(connection, shop_id, now, photo, pressing.logged_at)
-    kept = replace(pressing, batch_id=now.number, piece_number=number, inspection_id=inspection_id)
+    return _placed(connection, shop_id, now, replace(numbered, inspection_id=inspection_id))
+
+
+def add_inspected(connection: Connection, shop_id: int, seen: Batch, pressing: Pressing) -> Batch:
+    """Add a piece whose inspection the shop has already, as the next one; return the batch.
+
+    Raises BatchInvalid for a photo that is there already, BatchChanged as `add_piece` does.
+    """
+    now = _as_it_is_now(connection, shop_id, seen)
+    numbered = replace(pressing, piece_number=next_piece_number(connection, shop_id, now))
+    _check_new(connection, shop_id, now, numbered)
+    return _placed(connection, shop_id, now, numbered)[0]
+
+
+def _placed(connection: Connection, shop_id: int, batch: Batch, pressing: Pressing) -> tuple[Batch, Pressing]:
+    """Keep a numbered piece; without an approved first piece it becomes the first one."""
+    is_approved = batch.state is BatchState.APPROVED
+    has_first = is_approved and piece_of_pressing(connection, shop_id, batch) is not None
+    kept = replace(pressing, batch_id=batch.number)
     kept = replace(kept, number=add_pressing(connection, shop_id, kept))
     first: dict[str, Any] = {}
     if not has_first:
         first = {"state": BatchState.STARTED, "first_pressing_id": kept.number}
         first |= {"decided_by": None, "decided_at": None, "decision_reason": ""}
-    return changed_batch(connection, shop_id, now, **first), kept
+    return changed_batch(connection, shop_id, batch, **first), kept
 
 
 def keep_inspection(

@@ -68,13 +68,13 @@ async def send_photo(
     server.limits.count(UPLOADS, str(caller.device_id))
     form = await read_photo_form(request)
     wishes, photo = understood(PhotoWishes, form.fields), form.file("photo")
-    body, is_new = await run_in_threadpool(_accepted, server, caller, photo, wishes, idempotency_key)
+    body, is_new = await run_in_threadpool(accepted, server, caller, photo, wishes, idempotency_key)
     response.status_code = 202 if is_new else 200
     response.headers["Location"] = f"{PREFIX}/inspections/{body.id}"
     return body
 
 
-def _accepted(
+def accepted(
     server: ServerState, caller: Caller, photo: SentFile, wishes: PhotoWishes, key: str | None
 ) -> tuple[InspectionBody, bool]:
     """Keep and queue a photo; return its inspection, and whether it is new."""

@@ -18,6 +18,7 @@ from dyecast_api.server import (
 )
 from dyecast_api.server.body_limits import BodyLimits
 from dyecast_api.server.metrics import ServerMetrics
+from dyecast_api.server.pages import include_pages
 from dyecast_api.server.problems import answer_errors
 from dyecast_api.server.rate_limits import RateLimits
 from dyecast_api.server.request_log import RequestLog
@@ -76,6 +77,7 @@ def create_app(  # noqa: PLR0913 (what a server is made of, each by name)
     answer_errors(app)
     for router in ROUTERS:
         app.include_router(router)
+    include_pages(app)
     app.add_middleware(
         BodyLimits,
         most_bytes=settings.upload_bytes + FORM_OVERHEAD_BYTES,

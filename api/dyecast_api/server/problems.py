@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from dyecast_shared import errors, request_errors
@@ -56,9 +56,12 @@ def status_of(error: DyecastError) -> int:
     return next((STATUS[kind] for kind in type(error).__mro__ if kind in STATUS), 500)
 
 
-def problem(error: DyecastError, request: Request, headers: Mapping[str, str] | None = None) -> JSONResponse:
-    """Return an error as a problem document."""
+def problem(error: DyecastError, request: Request, headers: Mapping[str, str] | None = None) -> Response:
+    """Return an error as a problem document, or as a page where a person asks for a page."""
     status = status_of(error)
+    shown: Response | None = request.app.state.error_page(request, error, status)
+    if shown is not None:
+        return shown
     body = problem_body(error, status, getattr(request.state, "request_id", None))
     more = dict(headers or {})
     if status == 401:
@@ -90,19 +93,20 @@ def answer_errors(app: FastAPI) -> None:
     app.add_exception_handler(Exception, _unforeseen)
 
 
-async def _ours(request: Request, error: Exception) -> JSONResponse:
+async def _ours(request: Request, error: Exception) -> Response:
     assert isinstance(error, DyecastError)
     return problem(error, request)
 
 
-async def _of_the_framework(request: Request, error: Exception) -> JSONResponse:
+async def _of_the_framework(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     kind = OF_STATUS.get(error.status_code, request_errors.RequestInvalid)
-    message = str(error.detail).rstrip(".") + "."
+    said = "There is nothing at this address" if error.status_code == 404 else str(error.detail)
+    message = said.rstrip(".") + "."
     return problem(kind(message), request, error.headers)
 
 
-async def _invalid(request: Request, error: Exception) -> JSONResponse:
+async def _invalid(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     said = "; ".join(
         f"{'.'.join(str(part) for part in each['loc'] if part != 'body')}: {each['msg']}"
@@ -111,6 +115,6 @@ async def _invalid(request: Request, error: Exception) -> JSONResponse:
     return problem(request_errors.RequestInvalid(f"The request cannot be understood: {said}."), request)
 
 
-async def _unforeseen(request: Request, error: Exception) -> JSONResponse:
+async def _unforeseen(request: Request, error: Exception) -> Response:
     log.error("unforeseen: %s", type(error).__name__, exc_info=error)
     return problem(request_errors.ServerFault("Something went wrong inside the server."), request)

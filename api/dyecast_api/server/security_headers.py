@@ -17,14 +17,16 @@ HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # with no-referrer, forms tell no origin (Fetch, section 3.2)
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=()",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
 
-STRICT_TRANSPORT: Final = "max-age=31536000"
-"""Sent behind TLS only."""
+TLS_HEADERS: Final = {
+    "Strict-Transport-Security": "max-age=31536000",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+"""Sent behind TLS only: elsewhere browsers ignore them, the second with a complaint."""
 
 
 class SecurityHeaders:
@@ -42,11 +44,10 @@ class SecurityHeaders:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers[name] = value
+                headers.update(HEADERS)
                 headers.setdefault("Cache-Control", "no-store")
                 if scope["scheme"] == "https":
-                    headers["Strict-Transport-Security"] = STRICT_TRANSPORT
+                    headers.update(TLS_HEADERS)
             await send(message)
 
         await self.app(scope, receive, send_with_headers)
