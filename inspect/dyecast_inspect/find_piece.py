@@ -59,17 +59,31 @@ class PieceCandidate:
     agreeing: int
 
 
-def find_piece(photo: Photo, card: CardSighting, artwork: Artwork) -> Iterator[PieceCandidate]:
+def first_view(photo: Photo, card: CardSighting) -> PhotoView:
+    """Return the photo's details at the size that is looked at first; the artwork is not needed for it."""
+    return photo_view(photo, card, _sizes(photo)[0])
+
+
+def _sizes(photo: Photo) -> list[int]:
+    """Return the long sides at which the photo is looked at, the smallest first."""
+    whole_px = max(photo.pixels.shape[:2])
+    return sorted({min(size, whole_px) for size in PHOTO_LONG_SIDES_PX})
+
+
+def find_piece(
+    photo: Photo, card: CardSighting, artwork: Artwork, first: PhotoView | None = None
+) -> Iterator[PieceCandidate]:
     """Yield the places where the artwork may lie, each sought only when it is asked for.
+
+    `first` is the photo's `first_view`, when it was made already.
 
     The artwork comes before its mirror image, the small photo before the large one: most pieces are found
     at the first attempt, and how well a place correlates (`register_best`) tells better than any number of
     matches whether to go on, since an artwork of repeated tiles agrees with its own mirror image too.
     """
     artwork_views: dict[bool, ArtworkView] = {}
-    whole_px = max(photo.pixels.shape[:2])
-    for long_side_px in sorted({min(size, whole_px) for size in PHOTO_LONG_SIDES_PX}):
-        view = photo_view(photo, card, long_side_px)
+    for place, long_side_px in enumerate(_sizes(photo)):
+        view = first if first is not None and place == 0 else photo_view(photo, card, long_side_px)
         for mirrored in (False, True):
             if mirrored not in artwork_views:
                 artwork_views[mirrored] = artwork_view(artwork, mirrored=mirrored)

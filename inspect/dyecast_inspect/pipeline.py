@@ -12,7 +12,7 @@ from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
-from dyecast_inspect.find_piece import find_piece
+from dyecast_inspect.find_piece import find_piece, first_view
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.grade import check_heat_told
 from dyecast_inspect.inspection import Inspection, Paper
@@ -21,7 +21,7 @@ from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
 from dyecast_inspect.piece_by_outline import or_by_outline
 from dyecast_inspect.read_artwork import ArtworkOrWait, settled
-from dyecast_inspect.read_card import read_card
+from dyecast_inspect.read_card import correct_by_card, see_card
 from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.shop_eye import ShopEye
@@ -29,10 +29,6 @@ from dyecast_inspect.soft_glare import check_soft_glare
 from dyecast_inspect.trail import MeasuredPhoto, Trail
 from dyecast_shared.errors import Retake
 from dyecast_shared.meanwhile import meanwhile
-
-
-def _silent(stage: str) -> None:
-    """Tell nobody that a stage begins."""
 
 
 def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
@@ -44,7 +40,7 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
     approved: ApprovedPiece | None = None,
     shop: ShopEye | None = None,
     paper: Paper = Paper.UNKNOWN,
-    progress: Callable[[str], None] = _silent,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> Inspection:
     """Inspect one photo against its artwork.
 
@@ -76,15 +72,17 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     *,
     layouts: Sequence[CardLayout] | None = None,
     card_values: Mapping[str, CardValues] | None = None,
-    progress: Callable[[str], None] = _silent,
+    progress: Callable[[str], None] = lambda _: None,
     trail: Trail | None = None,
 ) -> MeasuredPhoto:
     """Measure one photo, `trail` keeping each stage's findings; raises Retake or BadInput when it cannot."""
     limits, trail = grading_limits(), trail or Trail()
-    photo, card, values, correction = read_card(path, layouts, card_values, progress, trail)
+    photo, card = see_card(path, layouts, progress, trail)
+    with meanwhile(partial(first_view, photo, card)) as view:
+        values, correction = correct_by_card(photo, card, card_values, progress, trail)
     progress("finding the piece")
     artwork = settled(artwork)
-    registration = register_best(photo, find_piece(photo, card, artwork), artwork)
+    registration = register_best(photo, find_piece(photo, card, artwork, view()), artwork)
     registration = or_by_outline(registration, photo, card, artwork, limits.least_registration)
     trail.registration = found_piece(registration, limits)
     check_card(photo, correction, limits)
@@ -92,8 +90,7 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     progress("measuring the piece")
     with meanwhile(partial(measure_bleed, photo, card, registration, artwork)) as bleed_measured:
         trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
-    bleed = bleed_measured()
-    told = None if bleed is None else (bleed.value, bleed.uncertainty)
+    told = None if (bleed := bleed_measured()) is None else (bleed.value, bleed.uncertainty)
     prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
     trail.explained = explained = explain_surface(piece, artwork, prior)
     check_outlined(registration, explained, artwork)

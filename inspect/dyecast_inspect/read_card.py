@@ -21,11 +21,34 @@ def read_card(
     trail: Trail,
 ) -> tuple[Photo, CardSighting, CardValues, ColourCorrection]:
     """Read the photo, find its card and correct its colours; raises Retake or BadInput."""
+    photo, card = see_card(path, layouts, progress, trail)
+    values, correction = correct_by_card(photo, card, card_values, progress, trail)
+    return photo, card, values, correction
+
+
+def see_card(
+    path: Path,
+    layouts: Sequence[CardLayout] | None,
+    progress: Callable[[str], None],
+    trail: Trail,
+) -> tuple[Photo, CardSighting]:
+    """Read the photo and find its card; raises Retake or BadInput."""
     progress("reading the photo")
     trail.photo = photo = read_photo(path)
     progress("finding the card")
     trail.card = card = find_card(photo, layouts or known_layouts())
+    return photo, card
+
+
+def correct_by_card(
+    photo: Photo,
+    card: CardSighting,
+    card_values: Mapping[str, CardValues] | None,
+    progress: Callable[[str], None],
+    trail: Trail,
+) -> tuple[CardValues, ColourCorrection]:
+    """Correct the photo's colours by its card; raises Retake."""
     trail.card_values = values = (card_values or {}).get(card.layout.name) or designed_values(card.layout)
     progress("correcting colour")
     trail.correction = correction = correct_colour(photo, card.card_to_photo, card.layout, values)
-    return photo, card, values, correction
+    return values, correction
