@@ -14,11 +14,12 @@ if TYPE_CHECKING:
 
 shop_app = typer.Typer(no_args_is_help=True, help="The shops on this computer's server.")
 
-MORE_SETTINGS = """
-More settings are environment variables, or lines of server.env in the data folder: DYECAST_DATABASE_URL
-(PostgreSQL), DYECAST_FILES (another folder, or s3://bucket), DYECAST_BROKER_URL (RabbitMQ),
-DYECAST_PHOTO_MEBIBYTES, DYECAST_UPLOAD_SECONDS, DYECAST_BEHIND_PROXY.
-"""
+MORE_SETTINGS = (
+    "More settings are environment variables, or lines of server.env in the data folder: "
+    "DYECAST_DATABASE_URL (PostgreSQL), DYECAST_FILES (another folder, or s3://bucket), "
+    "DYECAST_BROKER_URL (RabbitMQ), "
+    "DYECAST_PHOTO_MEBIBYTES, DYECAST_UPLOAD_SECONDS, DYECAST_BEHIND_PROXY."
+)
 
 
 def serve(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer reads a command line)
@@ -54,7 +55,7 @@ def serve(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer read
     run_server(settings)
 
 
-serve.__doc__ = f"{serve.__doc__}\n{MORE_SETTINGS}"
+serve.__doc__ = f"{serve.__doc__}\n\n{MORE_SETTINGS}\n"
 
 
 @shop_app.command("list")

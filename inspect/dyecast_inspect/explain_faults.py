@@ -16,7 +16,7 @@ HOT_PRESS: Final = (
 
 MIRRORED: Final = "The print is a mirror image of the artwork: the paper was printed or laid wrong."
 
-SIZE_NOT_KNOWN: Final = "The print's size: nobody said how large it should be (--print-size)."
+SIZE_NOT_KNOWN: Final = "The print's size: nobody said how large it should be."
 
 BORDER_NOT_SEEN: Final = "Whether it is centred: no white border was seen on two opposite sides."
 

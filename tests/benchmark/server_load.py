@@ -19,8 +19,8 @@ import httpx2
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from benchmark.running_server import API, RunningServer
 from benchmark.tables import Cell, Table, markdown
+from running_server import API, RunningServer
 
 CLIENTS = 8
 ALONE = 12

@@ -4,12 +4,7 @@ Chromium is told that a made-up name stands for this machine: pages of `127.0.0.
 have a camera and more that a plain HTTP page of a shop does not have.
 """
 
-import os
-import re
 import shutil
-import subprocess
-import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,11 +12,11 @@ from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
 
-import httpx2
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, sync_playwright
 
 from inspected_scenes import piece_scene
+from running_server import RunningServer
 from scenes.render import render, write_photo
 from servers.debian_programs import free_port, needed_program
 
@@ -52,43 +47,13 @@ class RunningShop:
 @contextmanager
 def running_shop(folder: Path, port: int | None = None) -> Iterator[RunningShop]:
     """Run `dyecast serve` with one worker in a folder, and stop it at the end."""
-    port = port or free_port()
-    environment = {**os.environ, "DYECAST_DATA": str(folder), "DYECAST_HOST": "127.0.0.1"}
-    command = [sys.executable, "-m", "dyecast_api", "serve", "--port", str(port), "--workers", "1"]
-    with (folder / "log").open("w", encoding="utf-8") as log:
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log, text=True, env=environment)
-        assert process.stdout is not None
-        said = _said_at_the_start(process.stdout, folder / "log")
-        found = re.search(r"passphrase, shown this once: (\S+)", said)
-        _until_up(port)
-        try:
-            database = f"sqlite:///{folder / 'shop.sqlite3'}"
-            yield RunningShop(f"http://{NAME}:{port}", port, found[1] if found else "", database)
-        finally:
-            process.terminate()
-            process.wait(40)
-            process.stdout.close()
-
-
-def _said_at_the_start(output: Any, log: Path) -> str:
-    said = ""
-    while "Stop with Ctrl-C" not in said:
-        line = output.readline()
-        assert line, log.read_text(encoding="utf-8")
-        said += line
-    return said
-
-
-def _until_up(port: int) -> None:
-    deadline = time.monotonic() + 60
-    while True:
-        try:
-            httpx2.get(f"http://127.0.0.1:{port}/healthz")
-        except httpx2.TransportError:
-            assert time.monotonic() < deadline, "the server did not start"
-            time.sleep(0.1)
-        else:
-            return
+    server = RunningServer(folder, 1, port=port or free_port())
+    server.start()
+    database = f"sqlite:///{folder / 'data' / 'shop.sqlite3'}"
+    try:
+        yield RunningShop(f"http://{NAME}:{server.port}", server.port, server.passphrase, database)
+    finally:
+        server.stop()
 
 
 @contextmanager

@@ -1,9 +1,8 @@
-"""A shop's server in a process of its own, as the benchmarks start, kill and start it again."""
+"""A shop's server in a process of its own, started, killed and started again by tests and benchmarks."""
 
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -15,15 +14,9 @@ from PIL import Image
 
 from inspected_scenes import piece_scene
 from scenes.render import render, write_photo
+from servers.debian_programs import free_port
 
 API = "/api/v1"
-
-
-def free_port() -> int:
-    """Return a port that nobody listens on now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @dataclass(slots=True)
@@ -79,10 +72,12 @@ class RunningServer:
         self._wait_until_up()
 
     def _wait_until_up(self) -> None:
+        deadline = time.monotonic() + 60
         while True:
             try:
                 httpx2.get(f"{self.url}/healthz")
             except httpx2.TransportError:
+                assert time.monotonic() < deadline, "the server did not start"
                 time.sleep(0.1)
             else:
                 return
@@ -137,11 +132,16 @@ class RunningServer:
     def kill(self) -> None:
         """Kill the server as a power cut would, without a word."""
         assert self.process is not None
+        assert self.process.stdout is not None
         self.process.send_signal(signal.SIGKILL)
         self.process.wait()
+        self.process.stdout.close()
 
-    def stop(self) -> None:
-        """Stop it calmly."""
+    def stop(self) -> int:
+        """Stop it calmly; return its exit status."""
         assert self.process is not None
+        assert self.process.stdout is not None
         self.process.terminate()
-        self.process.wait(60)
+        status = self.process.wait(60)
+        self.process.stdout.close()
+        return status
