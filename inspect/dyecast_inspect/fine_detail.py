@@ -17,7 +17,7 @@ from dyecast_inspect.inspection import Estimate
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.geometry import local_scale
-from dyecast_shared.photo import Photo
+from dyecast_shared.photo import Photo, channel_light
 
 TILE_PX: Final = 28
 """Side of a tile, pixels of the finer of photo and artwork: several lines or one clear edge."""
@@ -132,7 +132,7 @@ def _seen(photo: Photo, to_photo: NDArray[np.float64]) -> NDArray[np.float32] | 
     top = CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1)
     if (codes.max(axis=2) >= top).mean() > MOST_CLIPPED:
         return None
-    return np.asarray(photo.encoding.decode_tables[1][codes[..., 1]], np.float32)
+    return channel_light(photo.encoding, codes[..., 1], 1)
 
 
 def _best_blur_px(tiles: _Tiles) -> float:

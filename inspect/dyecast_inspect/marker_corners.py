@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dyecast_inspect.card_sighting import SeenMarker
-from dyecast_shared.photo import Photo
+from dyecast_shared.photo import Photo, channel_light
 
 GREEN = 1
 """Channel the edges are measured in: half of a sensor's pixels are green, so it is the sharpest and least
@@ -132,7 +132,7 @@ def _green_at(photo: Photo, points: NDArray[np.float64]) -> NDArray[np.float64] 
     if (high - low).min() < 2:
         return None
     crop = photo.pixels[low[1] : high[1], low[0] : high[0], GREEN]
-    linear = photo.encoding.decode_tables[GREEN][crop]
+    linear = channel_light(photo.encoding, crop, GREEN)
     across, down = np.split((flat - low).astype(np.float32).reshape(len(points), -1, 2), 2, axis=2)
     sampled = cv2.remap(linear, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(sampled, dtype=np.float64).reshape(points.shape[:-1])

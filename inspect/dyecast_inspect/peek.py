@@ -27,6 +27,7 @@ from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.explain_peek import KEEP_TAPED, peek_advice, peek_reasons
 from dyecast_inspect.explain_surface import ExplainedPiece, explain_surface
 from dyecast_inspect.grading_signs import grading_signs
+from dyecast_inspect.informed_prior import informed_prior
 from dyecast_inspect.inspection import Inspection, Paper, PeekAnswer, PeekReport, Pictures, Verdict
 from dyecast_inspect.judge import judge
 from dyecast_inspect.peek_answer import answer_peek, beside_paper, under_pressed_probability
@@ -98,7 +99,7 @@ def _measure(  # noqa: PLR0913, PLR0917 (the stages' common inputs)
     """Measure the part that shows; return it with its share of the artwork."""
     photo, card, values, correction = read_card(path, layouts, card_values, progress, trail)
     check_card(photo, correction, grading_limits())
-    prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=None)
+    prior = informed_prior(correction, bleed=None)
     progress("finding what shows of the piece")
     place = _checked(find_peek(PeekScene(photo, card, correction, artwork, prior)), photo.name)
     trail.registration, trail.piece = place.registration, place.piece

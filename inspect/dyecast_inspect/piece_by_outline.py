@@ -12,10 +12,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.grading_limits import GradingLimits
 from dyecast_inspect.card_sighting import CardSighting
-from dyecast_inspect.find_piece import PieceCandidate
+from dyecast_inspect.find_piece import PieceCandidate, find_piece
 from dyecast_inspect.piece_outline import OutlineShape, PieceOutline, find_outlines
-from dyecast_inspect.piece_views import lightness_picture
+from dyecast_inspect.piece_views import PhotoView, lightness_picture
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration, register_best
 from dyecast_shared.cielab import xyz_to_lab
@@ -73,17 +74,19 @@ OUTLINE_UNCERTAINTY_MM: Final = 1.0
 OUTLINE_NOTE: Final = "The piece was found by its outline, not by the artwork's details."
 
 
-def or_by_outline(
-    registration: Registration | None,
-    photo: Photo,
-    card: CardSighting,
-    artwork: Artwork,
-    least_correlation: float,
+def registered(
+    photo: Photo, card: CardSighting, artwork: Artwork, first: PhotoView, limits: GradingLimits
 ) -> Registration | None:
-    """Return a registration that is likely enough as it is; else look for the piece by its outline."""
-    if registration is not None and registration.correlation >= least_correlation:
-        return registration
-    return registered_by_outline(photo, card, artwork, least_correlation=least_correlation) or registration
+    """Return the artwork laid over its print, by its details or else by an outline; None when neither does.
+
+    `first` is the photo's `first_view`. A place that the details found is taken as it is when its correlation
+    reaches the limit.
+    """
+    least_correlation = limits.least_registration
+    by_details = register_best(photo, find_piece(photo, card, artwork, first), artwork)
+    if by_details is not None and by_details.correlation >= least_correlation:
+        return by_details
+    return registered_by_outline(photo, card, artwork, least_correlation=least_correlation) or by_details
 
 
 def place_notes(registration: Registration) -> tuple[str, ...]:

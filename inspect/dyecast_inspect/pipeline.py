@@ -7,22 +7,22 @@ from pathlib import Path
 from dyecast_calibration.card_layout import CardLayout
 from dyecast_calibration.card_values import CardValues
 from dyecast_calibration.grading_limits import grading_limits
-from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.explain_surface import explain_surface
+from dyecast_inspect.faults.fault_views import fault_views
 from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
-from dyecast_inspect.find_piece import find_piece, first_view
+from dyecast_inspect.find_piece import first_view
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.grade import check_heat_told
+from dyecast_inspect.informed_prior import informed_prior
 from dyecast_inspect.inspection import Inspection, Paper
 from dyecast_inspect.judge import judge, with_faults
 from dyecast_inspect.measure_piece import measure_piece
 from dyecast_inspect.photo_checks import check_card, check_piece, check_registration, found_piece
-from dyecast_inspect.piece_by_outline import or_by_outline
+from dyecast_inspect.piece_by_outline import registered
 from dyecast_inspect.read_artwork import ArtworkOrWait, settled
 from dyecast_inspect.read_card import correct_by_card, see_card
-from dyecast_inspect.register_piece import register_best
 from dyecast_inspect.reports import retaken
 from dyecast_inspect.shop_eye import ShopEye
 from dyecast_inspect.soft_glare import check_soft_glare
@@ -82,18 +82,18 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
         values, correction = correct_by_card(photo, card, card_values, progress, trail)
     progress("finding the piece")
     artwork = settled(artwork)
-    registration = register_best(photo, find_piece(photo, card, artwork, view()), artwork)
-    registration = or_by_outline(registration, photo, card, artwork, limits.least_registration)
-    trail.registration = found_piece(registration, limits)
+    trail.registration = place = found_piece(registered(photo, card, artwork, view(), limits), limits)
     check_card(photo, correction, limits)
-    trail.registration = registration = check_registration(photo, card, correction, registration, limits)
+    trail.registration = registration = check_registration(photo, card, correction, place, limits)
     progress("measuring the piece")
     with meanwhile(partial(measure_bleed, photo, card, registration, artwork)) as bleed_measured:
         trail.piece = piece = measure_piece(photo, card, correction, registration, artwork)
-    told = None if (bleed := bleed_measured()) is None else (bleed.value, bleed.uncertainty)
-    prior = PressingPrior().informed(card_error=correction.leave_one_out_mean, bleed=told)
-    trail.explained = explained = explain_surface(piece, artwork, prior)
+    prior = informed_prior(correction, bleed := bleed_measured())
+    with meanwhile(partial(fault_views, photo, card, registration, piece, artwork)) as look:
+        trail.explained = explained = explain_surface(piece, artwork, prior)
     check_outlined(registration, explained, artwork)
     check_soft_glare(piece, explained, limits.least_transferred_fraction)
     checks = check_piece(card, correction, registration, explained, limits)
-    return MeasuredPhoto(photo, card, values, correction, registration, piece, bleed, explained, checks)
+    return MeasuredPhoto(
+        photo, card, values, correction, registration, piece, bleed, explained, checks, look()
+    )

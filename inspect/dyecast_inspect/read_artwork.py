@@ -177,9 +177,10 @@ def _sampled(coloured: ColouredPixels, raster: Raster) -> NDArray[np.float32]:
     """Return linear light (h, w, 3) of single pixels, one in each cell of a grid over the picture."""
     tall, wide = coloured.codes.shape[:2]
     ratio = min(1.0, SAMPLED_LONG_SIDE_PX / max(tall, wide))
-    places = np.ix_(_one_in_each(tall, round(tall * ratio)), _one_in_each(wide, round(wide * ratio)))
-    alpha = None if raster.alpha is None else raster.alpha[places]
-    return linear_light(coloured.encoding, on_white(coloured.codes[places], alpha))
+    rows, columns = _one_in_each(tall, round(tall * ratio)), _one_in_each(wide, round(wide * ratio))
+    codes = coloured.codes.take(rows, axis=0).take(columns, axis=1)
+    alpha = None if raster.alpha is None else raster.alpha.take(rows, axis=0).take(columns, axis=1)
+    return linear_light(coloured.encoding, on_white(codes, alpha))
 
 
 def _one_in_each(pixels: int, cells: int) -> NDArray[np.int64]:

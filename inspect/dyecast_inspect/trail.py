@@ -9,6 +9,7 @@ from dyecast_calibration.card_values import CardValues
 from dyecast_inspect.card_sighting import CardSighting
 from dyecast_inspect.correct_colour import ColourCorrection
 from dyecast_inspect.explain_surface import ExplainedPiece
+from dyecast_inspect.faults.fault_views import FaultViews
 from dyecast_inspect.inspection import Estimate, PhotoCheck
 from dyecast_inspect.measure_piece import MeasuredPiece
 from dyecast_inspect.register_piece import Registration
@@ -30,7 +31,7 @@ class Trail:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeasuredPhoto:
-    """All that was measured in one photo, stage by stage."""
+    """All that was measured in one photo, stage by stage; `fault_views` is None for a peek."""
 
     photo: Photo
     card: CardSighting
@@ -41,3 +42,4 @@ class MeasuredPhoto:
     bleed: Estimate | None
     explained: ExplainedPiece
     checks: tuple[PhotoCheck, ...]
+    fault_views: FaultViews | None = None

@@ -69,15 +69,25 @@ class Photo:
 
 
 def linear_light(encoding: ColourEncoding, codes: NDArray[np.integer[Any]]) -> NDArray[np.float32]:
-    """Decode code values (..., 3), uint8 or uint16, to linear light in 0..1, float32.
-
-    OpenCV's look-up is ten times as fast as numpy's, but knows 8 bits only.
-    """
-    import cv2  # not before it is needed: commands without pictures do without it
-
+    """Decode code values (..., 3), uint8 or uint16, to linear light in 0..1, float32."""
     tables = encoding.decode_tables
     if codes.dtype == np.uint8 and codes.size:
-        row = np.ascontiguousarray(codes).reshape(1, -1, 3)
-        light = cv2.LUT(row, np.ascontiguousarray(tables.T[np.newaxis]))
-        return np.asarray(light, np.float32).reshape(codes.shape)
+        return _looked_up(np.ascontiguousarray(tables.T[np.newaxis]), codes.reshape(1, -1, 3), codes.shape)
     return np.stack([tables[channel][codes[..., channel]] for channel in range(3)], axis=-1)
+
+
+def channel_light(encoding: ColourEncoding, codes: NDArray[Any], channel: int) -> NDArray[np.float32]:
+    """Decode code values (...), uint8 or uint16, of one channel (0 red, 1 green, 2 blue), as linear_light."""
+    table = encoding.decode_tables[channel]
+    if codes.dtype == np.uint8 and codes.size:
+        return _looked_up(table[np.newaxis], codes.reshape(1, -1), codes.shape)
+    return np.asarray(table[codes], np.float32)
+
+
+def _looked_up(
+    table: NDArray[np.float32], row: NDArray[np.integer[Any]], shape: tuple[int, ...]
+) -> NDArray[np.float32]:
+    """Look 8-bit codes up by OpenCV, ten times as fast as numpy's."""
+    import cv2  # not before it is needed: commands without pictures do without it
+
+    return np.asarray(cv2.LUT(np.ascontiguousarray(row), table), np.float32).reshape(shape)

@@ -7,11 +7,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_calibration.pressing_prior import PressingPrior
-from dyecast_inspect.explain_surface import explain_without
+from dyecast_inspect.explain_surface import ExplainedPiece, explain_without
 from dyecast_inspect.faults.banding import find_banding
-from dyecast_inspect.faults.border_strips import measure_borders
-from dyecast_inspect.faults.fine_residual import fine_residual
+from dyecast_inspect.faults.fault_views import fault_views
+from dyecast_inspect.faults.fine_residual import FineView, fine_residual
 from dyecast_inspect.faults.ghosting import find_ghosting
 from dyecast_inspect.faults.mirrored import find_mirrored
 from dyecast_inspect.faults.off_centre import find_off_centre
@@ -19,6 +18,7 @@ from dyecast_inspect.faults.print_residual import print_residual
 from dyecast_inspect.faults.print_size import find_wrong_size
 from dyecast_inspect.faults.specks import find_specks
 from dyecast_inspect.faults.uneven import find_uneven
+from dyecast_inspect.informed_prior import informed_prior
 from dyecast_inspect.inspection import Fault, Reason
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto
@@ -40,14 +40,14 @@ class FaultFindings:
 def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
     """Return all faults, those of the whole print first."""
     registration, piece, explained = measured.registration, measured.piece, measured.explained
-    with meanwhile(partial(_specks, measured, artwork)) as specks:
-        borders = measure_borders(measured.photo, measured.card, registration, piece)
-        pale = find_uneven(piece, explained, informed_prior(measured))
+    views = measured.fault_views or fault_views(measured.photo, measured.card, registration, piece, artwork)
+    with meanwhile(partial(_specks, views.fine, explained, piece.width_mm)) as specks:
+        pale = find_uneven(piece, explained, informed_prior(measured.correction, measured.bleed))
         residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
         found = (
             find_mirrored(registration),
             find_wrong_size(piece, artwork.print_size_mm),
-            find_off_centre(borders, piece),
+            find_off_centre(views.borders, piece),
             None if pale is None else pale.fault,
             find_ghosting(residual),
             find_banding(residual),
@@ -60,27 +60,18 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
     )
 
 
-def _specks(measured: MeasuredPhoto, artwork: Artwork) -> tuple[Fault | Reason, ...]:
+def _specks(view: FineView, explained: ExplainedPiece, width_mm: float) -> tuple[Fault | Reason, ...]:
     """Look for specks in the photo's own detail."""
-    width_mm = measured.piece.width_mm
-    fine = fine_residual(measured.photo, measured.registration, measured.explained, artwork, width_mm)
-    return tuple(find_specks(fine))
+    return tuple(find_specks(fine_residual(view, explained, width_mm)))
 
 
 def without_faulty_part(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:
     """Return the piece explained again from what is not pale, so that a fault does not pull the pressing."""
     if findings.set_aside is None:
         return measured
-    prior = informed_prior(measured)
+    prior = informed_prior(measured.correction, measured.bleed)
     explained = explain_without(measured.piece, artwork, prior, measured.explained, findings.set_aside)
     return replace(measured, explained=explained)
-
-
-def informed_prior(measured: MeasuredPhoto) -> PressingPrior:
-    """Return what was believed about the pressing before the piece was fitted."""
-    bleed = measured.bleed
-    told = None if bleed is None else (bleed.value, bleed.uncertainty)
-    return PressingPrior().informed(card_error=measured.correction.leave_one_out_mean, bleed=told)
 
 
 def _in_frame(place: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:

@@ -16,7 +16,7 @@ from dyecast_inspect.explain_surface import GLARE_MARGIN_PX, ExplainedPiece
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.geometry import local_scale
-from dyecast_shared.photo import Photo
+from dyecast_shared.photo import Photo, channel_light
 
 TILE_PX: Final = 24
 """Side of a tile: many times a speck, few times a letter."""
@@ -80,26 +80,54 @@ class FineResidual:
     pixels_per_mm: float
 
 
-def fine_residual(
-    photo: Photo, registration: Registration, explained: ExplainedPiece, artwork: Artwork, width_mm: float
-) -> FineResidual:
-    """Read the photo in the artwork's frame and take off what the artwork explains."""
+@dataclass(frozen=True, slots=True, eq=False)
+class FineView:
+    """The photo and the artwork side by side at the photo's own sharpness, before either is explained.
+
+    Attributes
+    ----------
+    seen
+        (h, w) float32 square root of light in the middle band of the photo, whole tiles.
+    clipped
+        (h, w) bool: glare or clipped.
+    intended
+        (h, w) float32 square root of light in the middle band of the artwork, softened.
+    terms
+        (tiles, pixels, terms) float32: what each tile of the photo may be made of.
+    """
+
+    seen: Image
+    clipped: NDArray[np.bool_]
+    intended: Image
+    terms: Image
+
+
+def fine_view(photo: Photo, registration: Registration, artwork: Artwork) -> FineView:
+    """Read photo and artwork in the artwork's frame; how the piece was pressed is not needed for it."""
     height, width = _size(registration, artwork)
     frame = np.array([[1 / width, 0, 0.5 / width], [0, 1 / height, 0.5 / height], [0, 0, 1]])
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     to_photo = registration.artwork_to_photo @ frame
     codes = np.asarray(cv2.warpPerspective(photo.pixels, to_photo, (width, height), flags=flags))
     middle = np.ascontiguousarray(codes[..., 1])
-    seen = np.sqrt(photo.encoding.decode_tables[1]).astype(np.float32)[middle]
-    pixels_per_mm = width / width_mm
-    clipped = middle >= CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1)
-    usable = _usable(explained, clipped, pixels_per_mm)
     small = cv2.resize(artwork.xyz, (width, height), interpolation=cv2.INTER_AREA)
     intended = np.sqrt(np.maximum(bands_from_xyz(small), 1e-4))
     soft = np.asarray(cv2.GaussianBlur(intended, (0, 0), BLUR_PX), np.float32)
-    rise, edges = _unexplained(seen, soft, usable)
+    return FineView(
+        seen=np.sqrt(channel_light(photo.encoding, middle, 1)),
+        clipped=middle >= CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1),
+        intended=np.ascontiguousarray(soft[..., 1]),
+        terms=_terms(soft),
+    )
+
+
+def fine_residual(view: FineView, explained: ExplainedPiece, width_mm: float) -> FineResidual:
+    """Take off the photo what the artwork explains."""
+    pixels_per_mm = view.seen.shape[1] / width_mm
+    usable = _usable(explained, view.clipped, pixels_per_mm)
+    rise, edges = _unexplained(view.seen, view.terms, usable)
     usable &= _well_covered(usable)
-    return FineResidual(rise, edges, seen, np.ascontiguousarray(soft[..., 1]), usable, pixels_per_mm)
+    return FineResidual(rise, edges, view.seen, view.intended, usable, pixels_per_mm)
 
 
 def _size(registration: Registration, artwork: Artwork) -> tuple[int, int]:
@@ -111,14 +139,9 @@ def _size(registration: Registration, artwork: Artwork) -> tuple[int, int]:
     return rows * TILE_PX, columns * TILE_PX
 
 
-def _unexplained(seen: Image, intended: Image, usable: NDArray[np.bool_]) -> tuple[Image, Image]:
-    """Return what the artwork (h, w, 3) leaves unexplained, and the slope of the prediction, both (h, w)."""
+def _unexplained(seen: Image, terms: Image, usable: NDArray[np.bool_]) -> tuple[Image, Image]:
+    """Return what the artwork leaves unexplained, and the slope of the prediction, both (h, w)."""
     height, width = seen.shape
-    middle = np.ascontiguousarray(intended[..., 1])
-    across, down = slopes(middle)
-    bands = [np.ascontiguousarray(intended[..., band]) for band in range(3)]
-    pictures = (*bands, across, down, np.asarray(cv2.Laplacian(middle, cv2.CV_32F), np.float32))
-    terms = _terms(pictures)
     light, kept = tiled(seen), tiled(usable.astype(np.float32))
     factors = np.empty((len(light), terms.shape[-1], 1), np.float32)
     for part in (kept.all(axis=1), ~kept.all(axis=1) & kept.any(axis=1)):
@@ -150,8 +173,11 @@ def _well_covered(usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.repeat(np.repeat(covered, TILE_PX, axis=0), TILE_PX, axis=1)
 
 
-def _terms(pictures: tuple[Image, ...]) -> Image:
-    """Return the pictures and a plane, tile by tile: (tiles, pixels, terms)."""
+def _terms(intended: Image) -> Image:
+    """Return the artwork's light (h, w, 3), its slopes, its curvature and a plane, tile by tile."""
+    middle = np.ascontiguousarray(intended[..., 1])
+    bands = [np.ascontiguousarray(intended[..., band]) for band in range(3)]
+    pictures = (*bands, *slopes(middle), np.asarray(cv2.Laplacian(middle, cv2.CV_32F), np.float32))
     ramp = np.linspace(-1.0, 1.0, TILE_PX, dtype=np.float32)
     plane = (np.ones((TILE_PX, TILE_PX)), np.tile(ramp, (TILE_PX, 1)), np.tile(ramp[:, np.newaxis], TILE_PX))
     height, width = pictures[0].shape
