@@ -22,6 +22,13 @@ zero of one sign; what is pale the trained grader decides."""
 LEAST_INK_UNCERTAINTY: Final = 0.03
 """Uncertainty of the log fraction that the fit's covariance does not know: its three-band model of dyes."""
 
+MOST_DYES_APART: Final = 0.1
+"""Log fraction by which one dye of a pressing may really lag behind another; made pieces stay within half of
+it. A dye that seems further off tells of the photo's colours: poor light, strange inks."""
+
+ASTRAY_SHARE: Final = 1.0 / 3.0
+"""How much of an error in one dye reaches the ink, the mean of three, and so too the coating's yellowing."""
+
 LEAST_BLEED_UNCERTAINTY_MM2: Final = 0.006
 """The same for the variance of bleed, mm²: a third of a pixel at 5 pixels a millimetre."""
 
@@ -64,9 +71,12 @@ class GradingSigns:
         is the bleed's standard deviation in mm. ``spread_deviations`` is an inverse hyperbolic sine, as the
         plain ratio runs to hundreds. Products tell that a sign means something else beside another: lacking
         ink on a yellow piece has faded, and yellow dye that seems to lag beside a yellow coating is how the
-        fit divides an error of the photo's blue.
+        fit divides an error of the photo's blue. Dyes further apart than a pressing can bring them widen the
+        uncertainties: the photo's colours cannot be trusted that far.
         """
         missing, spread = min(self.ink, 0.0), max(self.bleed, 0.0) ** 0.5
+        ink_uncertainty = hypot(self.ink_uncertainty, self._astray())
+        yellowing_uncertainty = hypot(self.yellowing_uncertainty, self._astray())
         return {
             "ink": self.ink,
             "pale": missing**2,
@@ -74,8 +84,8 @@ class GradingSigns:
             "yellow_lag": self.yellow_lag,
             "yellowing": self.yellowing,
             "spread": spread,
-            "ink_deviations": (self.ink - PALE_INK) / hypot(self.ink_uncertainty, LEAST_INK_UNCERTAINTY),
-            "yellowing_deviations": self.yellowing / self.yellowing_uncertainty,
+            "ink_deviations": (self.ink - PALE_INK) / hypot(ink_uncertainty, LEAST_INK_UNCERTAINTY),
+            "yellowing_deviations": self.yellowing / yellowing_uncertainty,
             "spread_deviations": asinh(
                 self.bleed / hypot(self.bleed_uncertainty, LEAST_BLEED_UNCERTAINTY_MM2)
             ),
@@ -85,10 +95,15 @@ class GradingSigns:
             "yellow_lag_beside_yellowing": self.yellow_lag * self.yellowing,
             "yellowing_beside_spread": self.yellowing * spread,
             "yellowing_root": copysign(abs(self.yellowing) ** 0.5, self.yellowing),
-            "ink_uncertainty": self.ink_uncertainty,
-            "yellowing_uncertainty": self.yellowing_uncertainty,
+            "ink_uncertainty": ink_uncertainty,
+            "yellowing_uncertainty": yellowing_uncertainty,
             "bleed_uncertainty_log": log(self.bleed_uncertainty),
         }
+
+    def _astray(self) -> float:
+        """Return by how much the photo's colours seem wrong, in terms of ink and of yellowing."""
+        furthest = max(abs(self.cyan_lag), abs(self.yellow_lag))
+        return ASTRAY_SHARE * max(0.0, furthest - MOST_DYES_APART)
 
 
 def grading_signs(measured: MeasuredPhoto, limits: GradingLimits) -> GradingSigns:

@@ -3,12 +3,14 @@
 Blanks, presses, printers and cards differ from those the grader was trained on. What it learns here are
 three shifts: of ink, of yellowing and of bleed. Each begins at zero with a stated spread (the prior);
 approved pieces pull it towards themselves, labelled pieces to where the trained grader would have said the
-same. It is the likeliest shift of a Bayesian model with Gaussian priors (Bishop 2006, sections 2.3 and 4.5).
+same. Most shops are usual, and a few labels err: the likeliest shift counts as far as the pieces make an
+unusual shop likelier than a usual one. That is the mean of a Bayesian model with two parts, no shift at all
+and a Gaussian one, in Laplace's approximation (Bishop 2006, sections 2.3, 4.4 and 4.5).
 """
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import log
+from math import exp, log
 from typing import Final
 
 import numpy as np
@@ -22,10 +24,16 @@ from dyecast_inspect.grading_signs import GradingSigns
 SHIFTED: Final = ("ink", "yellowing", "bleed")
 """Signs that a shop may shift."""
 
-PRIOR_SPREAD: Final = np.array([0.04, 0.012, 0.004])
-"""How far a shop's good pieces may lie from the trained ones, standard deviations: log fraction, density,
-mm². A blank that takes 4 % less ink at its best is nothing unusual. Twice these learned an unusual blank
-little faster, and let a few labels of a usual shop lead astray (tests/grader/shop_curve.py)."""
+PRIOR_SPREAD: Final = np.array([0.08, 0.024, 0.008])
+"""How far an unusual shop's good pieces may lie from the trained ones, standard deviations: log fraction,
+density, mm². A blank that takes 8 % less ink at its best is unusual, one of 16 % still no error."""
+
+UNUSUAL_SHOPS: Final = 1.0 / 3.0
+"""Share of shops that are unusual, before their pieces are seen: our guess. If all were, thirty labels of a
+usual shop would cost 0.9 % of right grades; so they cost none (tests/grader/shop_curve.py)."""
+
+CURVATURE_STEP: Final = 0.2
+"""Step, in prior standard deviations, by which the curvature at the likeliest shift is felt out."""
 
 FIRST_STEP: Final = 0.5
 LAST_STEP: Final = 0.01
@@ -60,7 +68,7 @@ def shop_eye(profile: ShopProfile, grader: GraderModel) -> ShopEye | None:
 
 
 def learned_shift(profile: ShopProfile, grader: GraderModel) -> ShopShift:
-    """Return the likeliest shift given the shop's pieces.
+    """Return the shift to reckon with, given the shop's pieces.
 
     Labels of one grade alone move nothing: they cannot tell where the limit to another grade lies.
     """
@@ -70,8 +78,12 @@ def learned_shift(profile: ShopProfile, grader: GraderModel) -> ShopShift:
         labelled = []
     if not approved and not labelled:
         return ShopShift()
-    best = _lowest(lambda shift: _cost(shift, approved, labelled, grader))
-    return ShopShift(*(float(value) for value in best * PRIOR_SPREAD))
+
+    def cost(standard: NDArray[np.float64]) -> float:
+        return _cost(standard, approved, labelled, grader)
+
+    likeliest = _lowest(cost)
+    return ShopShift(*(float(each) for each in _unusual(cost, likeliest) * likeliest * PRIOR_SPREAD))
 
 
 def signs_of(piece: ShopPiece) -> GradingSigns:
@@ -120,3 +132,28 @@ def _lowest(cost: Callable[[NDArray[np.float64]], float]) -> NDArray[np.float64]
         else:
             step /= 2.0
     return place
+
+
+def _unusual(cost: Callable[[NDArray[np.float64]], float], likeliest: NDArray[np.float64]) -> float:
+    """Return the probability that the shop is unusual, 0..1.
+
+    The evidence for a shift is what its likeliest value has over none, less what fitting it was worth: half
+    the logarithm of the curvature's determinant, in units of the prior's (Bishop 2006, equation 4.137).
+    """
+    gained = cost(np.zeros(len(SHIFTED))) - cost(likeliest)
+    fitted = 0.5 * float(np.log(np.maximum(np.linalg.eigvalsh(_curvature(cost, likeliest)), 1.0)).sum())
+    odds = log(UNUSUAL_SHOPS / (1.0 - UNUSUAL_SHOPS)) + gained - fitted
+    return 1.0 / (1.0 + exp(-odds))
+
+
+def _curvature(
+    cost: Callable[[NDArray[np.float64]], float], place: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the second derivatives of a cost at a place, (3, 3), by central differences."""
+    steps = CURVATURE_STEP * np.eye(len(place))
+
+    def second(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+        same = cost(place + one + other) + cost(place - one - other)
+        return (same - cost(place + one - other) - cost(place - one + other)) / (2 * CURVATURE_STEP) ** 2
+
+    return np.array([[second(one, other) for other in steps] for one in steps])

@@ -35,6 +35,7 @@ FAULTLESS: Final = "faultless"
 EXPECTED: Final = {
     "mirrored": ("mirrored-print", "whole print"),
     "wrong size": ("wrong-print-size", "scale off by 5 to 10 %"),
+    "slightly wrong size": ("wrong-print-size", "scale off by 2 to 5 %"),
     "off-centre": ("off-centre", "2.5 to 5.5 mm"),
     "pale corner": ("uneven", "35 to 60 % less ink, reaching over 45 to 70 % of the long side"),
     "pale side": ("uneven", "35 to 50 % less ink, reaching over 30 to 50 % of the piece"),

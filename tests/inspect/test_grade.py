@@ -43,6 +43,15 @@ def test_faded_but_yellow_is_over_pressed_not_under_pressed() -> None:
     assert graded(0.82, 0.12, 0.1).verdict is Verdict.OVER_PRESSED
 
 
+def test_dyes_further_apart_than_a_pressing_can_bring_them_make_every_sign_less_sure() -> None:
+    """Under a violet-pumped LED a pale piece may look a third too yellow: that is the light, not heat."""
+    pale, astray = signs_with(0.92, 0.15), replace(signs_with(0.92, 0.15), yellow_lag=-0.32)
+    assert astray.named()["yellowing_deviations"] < 0.6 * pale.named()["yellowing_deviations"]
+    assert astray.named()["ink_uncertainty"] == pytest.approx(((0.32 - 0.1) ** 2 / 9 + 0.03**2) ** 0.5)
+    lagging = replace(signs_with(0.92, 0.15), yellow_lag=-0.1, cyan_lag=0.1)
+    assert lagging.named()["yellowing_uncertainty"] == pale.named()["yellowing_uncertainty"]
+
+
 @given(fractions, yellowings, bleeds)
 def test_probabilities_add_up_to_one_and_the_verdict_is_the_likeliest(
     fraction: float, yellowing: float, bleed: float

@@ -58,6 +58,19 @@ def test_labels_move_the_limit_between_what_was_called_pale_and_good() -> None:
     assert grade_by_signs(in_this_shop(signs_with(0.83), shift), GRADER).probabilities["good"] > before
 
 
+def test_one_odd_label_among_usual_ones_does_not_make_a_shop_unusual() -> None:
+    """Without doubt about the shop, the odd label alone would move the ink by five percent."""
+    usual = [
+        piece(1.0, "good"),
+        piece(0.97, "good"),
+        piece(0.6, "under-pressed"),
+        piece(0.7, "under-pressed"),
+    ]
+    assert abs(learned_shift(taught(*usual, piece(0.85, "good")), GRADER).ink) < 0.02
+    unusual = [piece(0.84, "good")] * 6
+    assert learned_shift(taught(*usual[2:], *unusual), GRADER).ink < -0.04
+
+
 def test_labels_of_one_grade_alone_move_nothing_and_the_list_says_why() -> None:
     profile = taught(*[piece(0.85, "under-pressed")] * 4)
     assert learned_shift(profile, GRADER) == ShopShift()

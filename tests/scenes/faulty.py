@@ -44,7 +44,7 @@ def faulty_scene(kind: str, seed: int, **changes: Any) -> Scene:
     scene = faultless_scene(seed, **changes)
     if kind == "mirrored":
         return scene.changed(mirrored=True)
-    if kind in {"wrong size", "off-centre"}:
+    if kind in {"wrong size", "slightly wrong size", "off-centre"}:
         scene = scene.changed(border_mm=FAULT_BORDER_MM)
     piece = scene.piece
     assert piece is not None
@@ -98,7 +98,14 @@ def _bubbles(random: Generator, piece: Piece) -> tuple[Fault, ...]:
 
 
 def _wrong_size(random: Generator, _piece: Piece) -> tuple[Fault, ...]:
-    change = _between(random, 0.05, 0.10)
+    return _sized(random, _between(random, 0.05, 0.10))
+
+
+def _slightly_wrong_size(random: Generator, _piece: Piece) -> tuple[Fault, ...]:
+    return _sized(random, _between(random, 0.02, 0.05))
+
+
+def _sized(random: Generator, change: float) -> tuple[Fault, ...]:
     return (WrongSize(1.0 + change if random.random() < 0.5 else 1.0 - change),)
 
 
@@ -109,6 +116,7 @@ def _off_centre(random: Generator, _piece: Piece) -> tuple[Fault, ...]:
 
 FAULT_KINDS: Final[dict[str, Callable[[Generator, Piece], tuple[Fault, ...]]]] = {
     "wrong size": _wrong_size,
+    "slightly wrong size": _slightly_wrong_size,
     "off-centre": _off_centre,
     "pale corner": _pale_corner,
     "pale side": _pale_side,
