@@ -1,10 +1,10 @@
 """The figures of a batch's pieces as series for its charts."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -96,12 +96,25 @@ def measured(quantity: Quantity, piece: BatchPiece) -> Measured:
     return _MEASURED[quantity](piece)
 
 
+def _difference_uncertainty(document: Mapping[str, Any]) -> float | None:
+    """Return the standard uncertainty that the piece's own photo brings to a colour difference, CIEDE2000.
+
+    The card's colours are foretold with an error in three directions, of which one lengthens or shortens the
+    difference. The first piece's photo moves all pieces alike and is left out.
+    """
+    error = (document.get("card") or {}).get("leave_one_out_mean")
+    return None if error is None else error / math.sqrt(3.0)
+
+
 _MEASURED: Final[dict[Quantity, Callable[[BatchPiece], Measured]]] = {
     Quantity.TRANSFERRED_FRACTION: lambda piece: (
         piece.pressing.transferred_fraction,
         piece.pressing.transferred_fraction_uncertainty,
     ),
-    Quantity.DELTA_E_TO_FIRST_PIECE: lambda piece: (piece.pressing.delta_e_2000_first, None),
+    Quantity.DELTA_E_TO_FIRST_PIECE: lambda piece: (
+        piece.pressing.delta_e_2000_first,
+        _difference_uncertainty(piece.document),
+    ),
     Quantity.VEIL: lambda piece: (piece.pressing.veil, estimate(piece.document, "veil")[1]),
     Quantity.COATING_YELLOWING: lambda piece: estimate(piece.document, "coating_yellowing"),
 }

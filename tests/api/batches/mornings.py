@@ -41,6 +41,6 @@ def morning(
         )
         features = {"veil": {"value": 0.02, "uncertainty": 0.002}}
         features["coating_yellowing"] = {"value": 0.2 + 0.15 * yellow, "uncertainty": 0.4}
-        pieces.append(BatchPiece(pressing, {"features": features}))
+        pieces.append(BatchPiece(pressing, {"features": features, "card": {"leave_one_out_mean": 1.2}}))
     batch = Batch("May", 1, EIGHT, state=BatchState.APPROVED, first_pressing_id=1, number=1)
     return batch, pieces

@@ -14,7 +14,7 @@ from api.batches.batch_shop import approved_batch, done, photo
 from api.batches.mornings import morning
 from dyecast_api.batches.batch_chart_svg import batch_chart_svg
 from dyecast_api.batches.batch_charts import BatchCharts, batch_charts
-from dyecast_api.batches.batch_series import from_photo_to_photo
+from dyecast_api.batches.batch_series import from_photo_to_photo, measured
 from dyecast_api.batches.batch_values import BatchState
 from dyecast_api.batches.chart_drawing import WIDTH, chart_drawing
 from dyecast_calibration.batch.drift import BatchState as ProcessState
@@ -130,6 +130,13 @@ def test_the_picture_is_named_described_and_marks_signals_by_shape_and_label() -
     assert marks
     assert {"E"} <= set(labels)
     assert len(picture.findall(f"{SVG}polyline[@class='bar']")) == 32
+
+
+def test_a_colour_difference_is_as_uncertain_as_its_photo_makes_it_in_one_direction() -> None:
+    _, pieces = morning(12)
+    assert measured(Quantity.DELTA_E_TO_FIRST_PIECE, pieces[3])[1] == pytest.approx(1.2 / 3**0.5)
+    picture = ElementTree.fromstring(batch_chart_svg(charts_of(12).quantities[1]))
+    assert len(picture.findall(f"{SVG}polyline[@class='bar']")) == 11
 
 
 def test_a_morning_on_the_command_line_ends_in_the_sentence_and_a_page(shop: Path) -> None:
