@@ -1,7 +1,7 @@
 """The commands `dyecast card` and `dyecast card-values`: printing the card and knowing its colours."""
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -138,6 +138,25 @@ def transferred(  # noqa: PLR0913, PLR0917 (one parameter per option is how type
     readings = transfer_stage.readings_of(photos, read_card_beside, new=new, trusted=trusted, known=known)
     source = f"{len(readings)} photos beside card {trusted.name}, edition {trusted.edition} ({known.trust})"
     _save(out, transferred_values(readings, new, source), new)
+
+
+@card_values_app.command()
+def keep(
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="Card values as the others write them.")],
+) -> None:
+    """Keep a card's colours with the shop's data: batches and the server correct by them from now on."""
+    import_opencv()
+    from dyecast_api.batches.kept_artwork import file_bytes
+    from dyecast_api.batches.opened_shop import opened_shop
+    from dyecast_api.work.keep_card_values import keep_card_values
+
+    content = file_bytes(file)
+    with opened_shop() as shop:
+        now = datetime.now(UTC)
+        kept = keep_card_values(
+            shop.engine, shop.store, shop.shop_id, name=file.name, content=content, layout="a6", now=now
+        )
+    print_result(f"Kept: colours of card {kept.layout}, edition {kept.edition}, {kept.trust}.")
 
 
 def _save(path: Path, values: "CardValues", layout: "CardLayout") -> None:

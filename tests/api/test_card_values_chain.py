@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner, Result
 
+from api.batches.batch_shop import done, refused, set_up
 from dyecast_api.cli import app
+from dyecast_api.store.data_folder import FOLDER_VARIABLE
 from dyecast_calibration.card_layout import layout_named
 from dyecast_calibration.card_values import load_card_values
 from dyecast_shared.delta_e import delta_e_2000
@@ -103,6 +105,22 @@ def test_or_after_it_was_measured(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     after = inspected(photo, artwork, "--card-values", "pocket.json")
     assert (after["verdict"], after["card"]["trust"]) == ("good", "measured")
     assert after["delta_e_2000"]["median"] < 3.0
+
+
+def test_values_kept_with_the_shop_correct_its_batches_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "data"))
+    measurements(Path("pocket.txt"), PRINTED)
+    dyecast("card-values", "measured", "pocket.txt", "--layout", "pocket", "--out", "pocket.json")
+    photo, artwork = photo_of_a_good_piece(tmp_path)
+    set_up()
+    done("batch", "start", "May", "--recipe", "coasters", "--artwork", artwork)
+    assert "has to be taken again: The card's colours come out only" in refused("batch", "add", "May", photo)
+    kept = dyecast("card-values", "keep", "pocket.json")
+    assert kept.stdout == "Kept: colours of card pocket, edition 1, measured.\n"
+    assert "Piece 1" in done("batch", "add", "May", photo)
 
 
 def test_two_cards_of_one_kind_are_refused_with_the_reason(
