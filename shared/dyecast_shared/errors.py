@@ -80,16 +80,20 @@ class DyecastError(Exception):
         What to do about it, in one plain sentence; empty when the class default fits.
     file
         Name of the file it happened to, or empty.
+    field
+        What of the entry is missing or to be changed, as the HTTP interface names it; empty when it is no
+        single thing. The command line names its own option or command for it (`command_words`).
     """
 
     code: ClassVar[str] = "error"
     default_advice: ClassVar[str] = ""
 
-    def __init__(self, message: str, *, advice: str = "", file: str = "") -> None:
+    def __init__(self, message: str, *, advice: str = "", file: str = "", field: str = "") -> None:
         super().__init__(message)
         self.message = message
         self.advice = advice or self.default_advice
         self.file = file
+        self.field = field
 
     def __str__(self) -> str:
         named = f"{self.file}: {self.message}" if self.file else self.message
@@ -197,7 +201,7 @@ class BatchChanged(BadInput):
     """A batch that somebody else changed meanwhile, or that is closed."""
 
     code = "batch-changed"
-    default_advice = "Look at the batch as it is now with 'dyecast batch show', then decide again."
+    default_advice = "Look at the batch as it is now, then decide again."
 
 
 class KeyUsedTwice(BadInput):
@@ -232,7 +236,7 @@ class PressAgainRefused(BadInput):
     """A piece that cannot be pressed again."""
 
     code = "press-again-refused"
-    default_advice = "Press a new blank longer instead: see 'dyecast plan'."
+    default_advice = "Press a new blank longer instead; its plan says for how long."
 
 
 class PlanNotPossible(BadInput):

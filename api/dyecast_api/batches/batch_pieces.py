@@ -65,7 +65,8 @@ def check_addable(connection: Connection, shop_id: int, batch: Batch) -> None:
     if batch.state is BatchState.STARTED and piece_of_pressing(connection, shop_id, batch) is not None:
         raise BatchInvalid(
             "The first piece was neither approved nor held yet.",
-            advice="Decide on it with 'dyecast batch approve' or 'dyecast batch hold'.",
+            advice="Approve it or hold it.",
+            field="decision",
         )
 
 
@@ -141,7 +142,7 @@ def _as_it_is_now(connection: Connection, shop_id: int, seen: Batch) -> Batch:
         raise BatchChanged(
             f"The first piece of batch '{seen.name}' was added or decided on while the photo was inspected; "
             "no piece was added.",
-            advice="Look at the batch with 'dyecast batch show', and add the photo again.",
+            advice="Look at the batch as it is now, and add the photo again.",
         )
     return now
 
@@ -163,7 +164,8 @@ def _check_new(connection: Connection, shop_id: int, batch: Batch, pressing: Pre
         if row.piece_number == pressing.piece_number:
             raise BatchInvalid(
                 f"Piece {row.piece_number} is there already{taken_back}; no piece was added.",
-                advice="Give the piece another number with --piece, or leave the number out.",
+                advice="Give the piece another number, or leave the number out.",
+                field="piece_number",
             )
 
 

@@ -39,7 +39,8 @@ def batch_named(connection: Connection, shop_id: int, name: str) -> Batch:
         there = ", ".join(f"'{known.name}'" for known in all_batches(connection, shop_id)) or "none yet"
         raise BatchInvalid(
             f"There is no batch called '{name}'.",
-            advice=f"There are: {there}. 'dyecast batch start' starts one.",
+            advice=f"There are: {there}.",
+            field="batch",
         )
     return _batch(row)
 
@@ -69,7 +70,8 @@ def check_open(batch: Batch) -> None:
         when = "" if batch.closed_at is None else f" on {batch.closed_at:%Y-%m-%d at %H:%M} UTC"
         raise BatchChanged(
             f"Batch '{batch.name}' was closed by {batch.closed_by}{when}; nothing was written.",
-            advice="Start a new batch; 'dyecast batch certificate' writes this one's certificate again.",
+            advice="Start a new batch; this one's certificate can be had again.",
+            field="certificate",
         )
 
 

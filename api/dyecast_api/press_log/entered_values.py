@@ -69,10 +69,12 @@ def entered_temperature(text: str, *, as_written: bool = False) -> float:
     kelvin = _kelvin(number, unit)
     if COOLEST_PRESS <= kelvin <= HOTTEST_PRESS:
         return kelvin
-    if as_written and COOLEST_BODY <= kelvin <= HOTTEST_BODY:
+    if as_written and _is_possible(kelvin):
         return kelvin
     raise PressEntryUnclear(
-        f"{_both(number, unit)} is no usual temperature of a press.", advice=_question(number, unit, kelvin)
+        f"{_both(number, unit)} is no usual temperature of a press.",
+        advice=_question(number, unit, kelvin),
+        field="as_written" if _is_possible(kelvin) else "",
     )
 
 
@@ -121,6 +123,17 @@ def entered_thickness(text: str) -> float:
     if not 0.05 <= millimetres <= 60.0:
         raise PressEntryUnclear(f"'{text}' is no thickness of a blank.", advice="Write it in mm, like 4mm.")
     return millimetres
+
+
+def entered_cost(text: str) -> float:
+    """Read what one blank costs, such as ``3.20`` or ``3,20``; raises PressEntryUnclear for anything else."""
+    try:
+        cost = float(text.strip().replace(",", "."))
+    except ValueError:
+        cost = math.nan
+    if not 0.0 <= cost < math.inf:
+        raise PressEntryUnclear(f"'{text}' is no cost.", advice="Write it like 3.20.", field="cost")
+    return cost
 
 
 def temperature_words(kelvin: float) -> str:
@@ -177,7 +190,13 @@ def _question(number: float, unit: str, kelvin: float) -> str:
     other = "F" if unit == "C" else "C"
     asked = ""
     if COOLEST_PRESS <= _kelvin(number, other) <= HOTTEST_PRESS:
-        asked = f"Did you mean {_plain(number)} °{other}? Then write {_plain(number)}{other}. "
-    if not (math.isfinite(kelvin) and COOLEST_BODY <= kelvin <= HOTTEST_BODY):
-        return asked or "Look at the number again."
-    return f"{asked}If it is right, add --as-written."
+        meant = temperature_words(_kelvin(number, other))
+        asked = f"Did you mean {_plain(number)} °{other}? Then write {_plain(number)}{other}: {meant}. "
+    if not _is_possible(kelvin):
+        return asked.rstrip() or "Look at the number again."
+    return f"{asked}If it is right, say that it is meant as written."
+
+
+def _is_possible(kelvin: float) -> bool:
+    """Tell whether somebody's word is taken for a temperature."""
+    return math.isfinite(kelvin) and COOLEST_BODY <= kelvin <= HOTTEST_BODY

@@ -58,7 +58,8 @@ def take_back_pressing(connection: Connection, shop_id: int, number: int, moment
     if pressing.taken_back_at is not None:
         raise PressLogInvalid(
             f"Pressing {number} was taken back before.",
-            advice="'dyecast press list' shows which pressings count.",
+            advice="The log shows which pressings count.",
+            field="pressing",
         )
     mine = (pressings.c.shop_id == shop_id) & (pressings.c.id == number)
     connection.execute(update(pressings).where(mine).values(taken_back_at=moment))
@@ -71,7 +72,7 @@ def pressing_numbered(connection: Connection, shop_id: int, number: int) -> Pres
     row = connection.execute(select(pressings).where(mine)).mappings().first()
     if row is None:
         raise PressLogInvalid(
-            f"There is no pressing {number}.", advice="'dyecast press list' shows the numbers."
+            f"There is no pressing {number}.", advice="The log shows the numbers.", field="pressing"
         )
     kept: Pressing = value_of(Pressing, row)
     return kept

@@ -36,8 +36,9 @@ def test_a_slip_of_the_unit_is_asked_about(slip: str, meant: str) -> None:
 
 
 def test_an_unusual_temperature_is_taken_when_it_is_confirmed_but_not_an_impossible_one() -> None:
-    with pytest.raises(PressEntryUnclear, match="--as-written"):
+    with pytest.raises(PressEntryUnclear, match="meant as written") as refusal:
         entered_temperature("240C")
+    assert refusal.value.field == "as_written"
     assert entered_temperature("240C", as_written=True) == pytest.approx(513.15)
     for impossible in ("380C", "-400C", "9999F"):
         with pytest.raises(PressEntryUnclear):
