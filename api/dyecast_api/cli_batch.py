@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dyecast_api.cli_press_log import check_person, entered_moment
+from dyecast_api.cli_press_log import check_person
 from dyecast_api.exit_status import STATUS_OF_VERDICT
+from dyecast_api.press_log.entered_moment import entered_moment
 from dyecast_api.printable_text import printable
 from dyecast_api.terminal import PhotoProgress, print_result
 

@@ -46,12 +46,12 @@ def add_press_command(
     as_written: AsWritten = False,
 ) -> None:
     """Add a press."""
-    from dyecast_api.press_log.entered_press import entered_press
+    from dyecast_api.press_log.entered_press import PressEntry, entered_press
     from dyecast_api.press_log.log_rows import add_press
     from dyecast_api.press_log.log_words import press_line
     from dyecast_api.press_log.opened_log import opened_log
 
-    press = entered_press(name, hottest, notes, datetime.now(UTC), as_written=as_written)
+    press = entered_press(PressEntry(name, hottest, notes), datetime.now(UTC), as_written=as_written)
     with opened_log() as (connection, shop_id):
         add_press(connection, shop_id, press)
     print_result(f"Added: {press_line(press)}")

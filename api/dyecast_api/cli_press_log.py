@@ -9,6 +9,7 @@ import typer
 
 from dyecast_api import inspect_stages
 from dyecast_api.cli_calibrate import GRADE_OF, GradeWord
+from dyecast_api.press_log.entered_moment import entered_moment
 from dyecast_api.printable_text import printable
 from dyecast_api.profile_place import kept_profile
 from dyecast_api.terminal import print_result
@@ -167,16 +168,6 @@ def check_person(name: str, option: str = "--judged-by") -> None:
     """Refuse a person without a name, or with ours."""
     if name.strip().lower() in {"", "dyecast"}:
         raise typer.BadParameter("say which person it is.", param_hint=option)
-
-
-def entered_moment(text: str) -> datetime:
-    """Read a moment; without a time zone it is this computer's."""
-    try:
-        return datetime.fromisoformat(text).astimezone(UTC)
-    except (ValueError, OverflowError) as problem:
-        raise PressLogInvalid(
-            f"'{text}' is no moment.", advice="Write it like 2026-05-04T14:30."
-        ) from problem
 
 
 def _unlogged_photo(photo: Path) -> str:

@@ -1,6 +1,7 @@
 """The pieces of a batch: added one by one, read in the order of their numbers."""
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -34,6 +35,20 @@ def pieces_of(connection: Connection, shop_id: int, batch: Batch) -> tuple[Batch
         _pieces(shop_id, batch).where(pressings.c.taken_back_at.is_(None)).order_by(pressings.c.piece_number)
     ).mappings()
     return tuple(map(_piece, rows))
+
+
+def piece_counts(connection: Connection, shop_id: int, numbers: Sequence[int]) -> dict[int, int]:
+    """Return how many pieces that count these batches of a shop have; batches without any are left out."""
+    counted = (
+        select(pressings.c.batch_id, func.count())
+        .where(
+            pressings.c.shop_id == shop_id,
+            pressings.c.batch_id.in_(numbers),
+            pressings.c.taken_back_at.is_(None),
+        )
+        .group_by(pressings.c.batch_id)
+    )
+    return {row[0]: row[1] for row in connection.execute(counted)}
 
 
 def piece_of_pressing(connection: Connection, shop_id: int, batch: Batch) -> BatchPiece | None:
@@ -170,7 +185,7 @@ def _check_new(connection: Connection, shop_id: int, batch: Batch, pressing: Pre
 
 
 def _pieces(shop_id: int, batch: Batch) -> Select[Any]:
-    more = inspections.c.document, inspections.c.pictures
+    more = inspections.c.document, inspections.c.pictures, inspections.c.public_id
     return (
         select(pressings, *more)
         .join(inspections, inspections.c.id == pressings.c.inspection_id)
@@ -183,4 +198,4 @@ def _pieces(shop_id: int, batch: Batch) -> Select[Any]:
 
 
 def _piece(row: Any) -> BatchPiece:  # noqa: ANN401 (a row of `_pieces`)
-    return BatchPiece(value_of(Pressing, row), row["document"] or {}, row["pictures"] or {})
+    return BatchPiece(value_of(Pressing, row), row["document"] or {}, row["pictures"] or {}, row["public_id"])

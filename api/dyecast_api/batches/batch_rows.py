@@ -31,6 +31,23 @@ def all_batches(connection: Connection, shop_id: int) -> tuple[Batch, ...]:
     return tuple(map(_batch, connection.execute(wanted)))
 
 
+def newest_batches(
+    connection: Connection, shop_id: int, *, before_number: int | None = None, limit: int
+) -> tuple[Batch, ...]:
+    """Return a page of the shop's batches, the newest first, from below `before_number`."""
+    wanted = select(batches).where(batches.c.shop_id == shop_id)
+    if before_number is not None:
+        wanted = wanted.where(batches.c.id < before_number)
+    return tuple(map(_batch, connection.execute(wanted.order_by(batches.c.id.desc()).limit(limit))))
+
+
+def batch_numbered(connection: Connection, shop_id: int, number: int) -> Batch | None:
+    """Return a batch, None when the shop has none of that number."""
+    mine = select(batches).where(batches.c.shop_id == shop_id, batches.c.id == number)
+    row = connection.execute(mine).first()
+    return None if row is None else _batch(row)
+
+
 def batch_named(connection: Connection, shop_id: int, name: str) -> Batch:
     """Return a batch; raises BatchInvalid, naming those there are, when there is none of that name."""
     named = select(batches).where(batches.c.shop_id == shop_id, batches.c.name == name)

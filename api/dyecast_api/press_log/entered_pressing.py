@@ -38,9 +38,11 @@ def entered_pressing(
     )
 
 
-def entered_person(name: str) -> str:
+def entered_person(name: str, field: str = "judged_by") -> str:
     """Return who judges or decides; raises PressLogInvalid for nobody, and for dyecast itself."""
     person = name.strip()
     if person.lower() in {"", MACHINE}:
-        raise PressLogInvalid("Say which person it is.", advice="Give the person's name.", field="judged_by")
+        raise PressLogInvalid(
+            "It is not said which person it is.", advice="Give the person's name.", field=field
+        )
     return person

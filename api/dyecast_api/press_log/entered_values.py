@@ -28,6 +28,9 @@ HOTTEST_BODY: Final = celsius_to_kelvin(300.0)
 LONGEST_TIME: Final = 3600.0
 """s, above which a time is a slip: half an hour ruins every coating."""
 
+LARGEST_NUMBER: Final = 1e5
+"""Degrees, above which what was written is no temperature at all and no question helps. Our choice."""
+
 PRESSURE_UNITS: Final = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757, "n/cm2": 10.0, "n/cm²": 10.0}
 """kPa in one of each. Source of the pound per square inch: NIST SP 811, B.8."""
 
@@ -35,7 +38,7 @@ _NUMBER: Final = r"([+-]?\d+(?:[.,]\d+)?)"
 _TEMPERATURE: Final = re.compile(
     rf"{_NUMBER}\s*(?:°|º|deg(?:rees)?)?\s*([cf]|celsius|fahrenheit)?", re.IGNORECASE
 )
-_CLOCK: Final = re.compile(r"(\d+):([0-5]\d)")
+_CLOCK: Final = re.compile(r"(\d{1,4}):([0-5]\d)")
 _TIME: Final = re.compile(
     rf"(?:{_NUMBER}\s*m(?:in(?:utes?)?)?)?\s*(?:{_NUMBER}\s*(?:s(?:ec(?:onds?)?)?)?)?", re.IGNORECASE
 )
@@ -57,7 +60,7 @@ def entered_temperature(text: str, *, as_written: bool = False) -> float:
     for a temperature that is likely a slip, with the question whether the other unit was meant.
     """
     found = _TEMPERATURE.fullmatch(text.strip())
-    if found is None:
+    if found is None or abs(_number(found[1])) > LARGEST_NUMBER:
         raise PressEntryUnclear(f"'{text}' is no temperature.", advice="Write it like 365F or 185C.")
     number, unit = _number(found[1]), (found[2] or "").upper()[:1]
     if not unit:
