@@ -40,7 +40,8 @@ def test_a_shop_begins_its_log_in_the_browser(desk: TestClient) -> None:
     desk.post("/press/blanks", data=MAGNET)
     recipe = {"name": "magnets", "press": "1", "blank": "1", "temperature": "380F", "time": "1:00"}
     desk.post("/press/recipes", data=recipe)
-    told = {"recipe": "1", "grade": "under-pressed", "judged_by": "Kim", "pressed_at": "2026-05-04T14:30"}
+    when = {"pressed_on": "2026-05-04", "pressed_at": "14:30"}
+    told = {"recipe": "1", "grade": "under-pressed", "judged_by": "Kim", **when}
     page = desk.post("/press/pressings", data=told).text
     assert "Press big, never above 210 °C (410 °F)" in page
     assert "Blank magnet: 4 mm glass, coated on the back" in page

@@ -1,5 +1,6 @@
 """The forms of the press log's page: what was filled in, handed to the same checks as everywhere."""
 
+from datetime import datetime
 from typing import ClassVar
 
 from dyecast_api.press_log.entered_blank import BlankEntry
@@ -111,6 +112,7 @@ class PressingForm(FilledIn):
     temperature: str = ""
     time: str = ""
     pressure: str = ""
+    pressed_on: str = ""
     pressed_at: str = ""
     lost: str = ""
     note: str = ""
@@ -118,12 +120,11 @@ class PressingForm(FilledIn):
 
     def order(self) -> PressingOrder:
         """Return what is wanted; raises PressLogInvalid for a moment that is none."""
-        moment = given(self.pressed_at)
         entry = PressingEntry(
             temperature=given(self.temperature),
             time=given(self.time),
             pressure=given(self.pressure),
-            pressed_at=None if moment is None else entered_moment(moment),
+            pressed_at=self.moment(),
             lost=self.lost == "yes",
             note=self.note.strip(),
         )
@@ -135,3 +136,15 @@ class PressingForm(FilledIn):
             given(self.inspection),
             as_written=self.as_written == "yes",
         )
+
+    def moment(self) -> datetime | None:
+        """Return when it was pressed, None for now; a day alone stands for its noon.
+
+        Raises PressLogInvalid for a moment that is none, RequestInvalid for a time without its day.
+        """
+        day, time = given(self.pressed_on), given(self.pressed_at)
+        if day is not None:
+            return entered_moment(f"{day}T{time or '12:00'}")
+        if time is not None:
+            raise RequestInvalid("A time of day needs its day.", advice="Give the day.", field="pressed_on")
+        return None
