@@ -81,8 +81,9 @@ class DyecastError(Exception):
     file
         Name of the file it happened to, or empty.
     field
-        What of the entry is missing or to be changed, as the HTTP interface names it; empty when it is no
-        single thing. The command line names its own option or command for it (`command_words`).
+        What the advice is about, in one word: a field of the entry that is missing or to be changed, as the
+        HTTP interface names it, or a thing to be made or looked at first; empty when there is no single one.
+        The command line names its own option or command for it (`command_words`).
     """
 
     code: ClassVar[str] = "error"

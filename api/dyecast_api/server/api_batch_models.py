@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal, Self
+from typing import Final, Literal, Self
 
 from pydantic import Field
 
@@ -21,7 +21,7 @@ from dyecast_calibration.batch.drift import Quantity
 
 State = Literal["started", "approved", "held", "closed"]
 
-MOST_PIECES = 1_000_000
+MOST_PIECES: Final = 1_000_000
 """Of a batch, far beyond what any shop presses of one artwork."""
 
 

@@ -36,7 +36,8 @@ class ProblemBody(BaseModel):
     advice: str
     field: str | None = Field(
         None,
-        description="What of the request is missing or to be changed, where it is a single thing.",
+        description="What the advice is about: a member of the request that is missing or to be changed, or "
+        "a thing to be made or looked at first.",
         examples=["as_written"],
     )
     request_id: str | None

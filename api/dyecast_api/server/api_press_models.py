@@ -1,7 +1,7 @@
 """What the HTTP interface sends of the press log; temperatures in °C, kept in kelvin."""
 
 from datetime import datetime
-from typing import Any, Literal, Self
+from typing import Any, Final, Literal, Self
 
 from pydantic import Field
 
@@ -11,7 +11,7 @@ from dyecast_api.server.api_models import Body, PieceVerdict
 from dyecast_api.server.press_requests import KeptPressing
 from dyecast_shared.units import kelvin_to_celsius
 
-DECIMALS = 3
+DECIMALS: Final = 3
 """Of a temperature in °C that is sent: no press shows as many."""
 
 

@@ -1,7 +1,7 @@
 """What pressing costs, over HTTP: as numbers, and as a table for a spreadsheet."""
 
 from datetime import datetime
-from typing import Annotated, Self
+from typing import Annotated, Final, Self
 
 from fastapi import APIRouter, Query, Response
 from pydantic import AwareDatetime, Field
@@ -19,6 +19,9 @@ from dyecast_api.worth.worth_lines import FIRST_PIECE, Worth, WorthLine
 from dyecast_api.worth.worth_text import worth_csv
 
 router = APIRouter(prefix=PREFIX, tags=["press log"], responses=problems(*SIGNED_IN))
+
+DECIMALS: Final = 4
+"""Of a sum, as in the table."""
 
 Moment = Annotated[AwareDatetime | None, Query(ge=EARLIEST, le=LATEST)]
 
@@ -51,7 +54,10 @@ class WorthLineBody(Body):
             pressed=line.pressed,
             not_good=line.not_good,
             lost=line.lost,
-            cost_of_lost=[CostBody(amount=cost, currency=code) for code, cost in sorted(line.cost.items())],
+            cost_of_lost=[
+                CostBody(amount=round(cost, DECIMALS), currency=code)
+                for code, cost in sorted(line.cost.items())
+            ],
             lost_without_cost=line.lost_without_cost,
             runs=line.runs,
             first_piece_good=line.first_good,

@@ -149,6 +149,11 @@ BAD_INPUT = (
         ("batch", "start", "b", "--recipe", "coasters", "--artwork", "sunset.png", "--accept-at", "2.5"),
         "its number of pieces must be known",
     ),
+    (
+        ("batch", "start", "b", "--recipe", "coasters", "--artwork", "sunset.png", "--tightened"),
+        "Give it with --accept-at.",
+    ),
+    (("batch", "show", "June"), "'dyecast batch start' starts one."),
 )
 
 

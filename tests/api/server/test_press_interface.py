@@ -5,10 +5,14 @@ import io
 from typing import Any
 
 import pytest
+from sqlalchemy import insert
 from starlette.testclient import TestClient
 
 from dyecast_api.press_log.log_rows import all_recipes
+from dyecast_api.server.batch_requests import kept_once
 from dyecast_api.store.database import first_shop_id, reading
+from dyecast_api.store.press_tables import presses
+from dyecast_shared.request_errors import NameTaken
 
 from .press_shop import MAGNET, PRESS, PressLog, add_log, added, inspected, photograph, start_batch
 from .shop_server import API, ShopServer, add_artwork, assert_problem
@@ -80,6 +84,14 @@ def test_a_recipe_beyond_a_limit_and_a_blank_without_half_of_a_pair_are_refused(
 @pytest.mark.usefixtures("log")
 def test_a_name_stands_for_one_thing(owner: TestClient, path: str, body: dict[str, Any]) -> None:
     assert "already" in refused(owner, path, body, "press-log-invalid", None)
+
+
+def test_of_two_who_add_the_same_name_at_once_the_second_is_told(server: ShopServer) -> None:
+    row = {"shop_id": 1, "name": "twin", "created_at": server.clock()}
+    with kept_once(server.engine) as connection:
+        connection.execute(insert(presses).values(row))
+    with pytest.raises(NameTaken), kept_once(server.engine) as connection:
+        connection.execute(insert(presses).values(row))
 
 
 def test_a_pressing_is_logged_by_a_persons_word(owner: TestClient, log: PressLog) -> None:
