@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dyecast_api.cli_press_log import check_person, entered_moment
+from dyecast_api.cli_press_log import check_person
 from dyecast_api.exit_status import STATUS_OF_VERDICT
+from dyecast_api.press_log.entered_moment import entered_moment
 from dyecast_api.printable_text import printable
 from dyecast_api.terminal import PhotoProgress, print_result
-from dyecast_shared.errors import BatchInvalid
 
 if TYPE_CHECKING:
     from dyecast_api.batches.batch_steps import Decision
     from dyecast_api.batches.batch_values import Batch
     from dyecast_api.batches.opened_shop import OpenedShop
+    from dyecast_api.batches.whole_batch import WholeBatch
 
 batch_app = typer.Typer(
     no_args_is_help=True,
@@ -46,30 +47,21 @@ def start(  # noqa: PLR0913, PLR0917 (one parameter per option)
 ) -> None:
     """Start a batch on a recipe and an artwork."""
     from dyecast_api.batches.batch_rows import add_batch
-    from dyecast_api.batches.batch_values import Batch
     from dyecast_api.batches.kept_artwork import keep_artwork
-    from dyecast_api.batches.lot_acceptance import entered_sampling, every_nth_for, sampling_words
+    from dyecast_api.batches.lot_acceptance import entered_sampling, sampling_words
     from dyecast_api.batches.opened_shop import opened_shop
+    from dyecast_api.batches.starting import BatchOrder, started_batch
     from dyecast_api.press_log.log_rows import recipe_named
     from dyecast_api.store.database import reading, writing
 
     now = datetime.now(UTC)
-    sampling = entered_sampling(accept_at, pieces, tightened=tightened)
+    entered_sampling(accept_at, pieces, tightened=tightened)  # refused before the artwork is kept
+    order = BatchOrder(name, pieces, every, accept_at, tightened)
     with opened_shop() as shop:
         with reading(shop.engine) as connection:
             known = recipe_named(connection, shop.shop_id, recipe)
         kept = keep_artwork(shop, artwork, now)
-        batch = Batch(
-            name=_batch_name(name),
-            recipe_id=known.number,
-            started_at=now,
-            artwork_version_id=kept.version_id,
-            artwork_name=kept.name,
-            artwork_sha256=kept.sha256,
-            planned_pieces=pieces,
-            every_nth=every or every_nth_for(sampling, pieces),
-            sampling=sampling,
-        )
+        batch = started_batch(order, known.number, kept, now)
         with writing(shop.engine) as connection:
             add_batch(connection, shop.shop_id, batch)
     print_result(printable(f"Started: {batch.name}, {known.name}, {kept.name}."))
@@ -152,6 +144,7 @@ def show(batch: BatchName, out: Out = None) -> None:
         whole = whole_batch(shop, up_to_date(shop, batch, datetime.now(UTC)).name)
         pictures = {} if out is None else first_piece_pictures(shop, whole)
     print_result(batch_text(whole))
+    _tell_decision(whole)
     if out is not None:
         with made_folder(out):
             write_file(out / "batch.html", batch_page(whole, pictures).encode("utf-8", "replace"))
@@ -251,14 +244,6 @@ def _decision(by: str, reason: str) -> "Decision":
     return Decision(by.strip(), datetime.now(UTC), reason)
 
 
-def _batch_name(name: str) -> str:
-    """Return a name without blanks around it; raises BatchInvalid for an empty or very long one."""
-    shown = name.strip()
-    if not 0 < len(shown) <= 100:
-        raise BatchInvalid("A batch's name has one to a hundred letters.")
-    return shown
-
-
 def _tell_piece(shop: "OpenedShop", name: str, number: int) -> None:
     """Print a piece that was just kept, what the charts say of it, and what to do now."""
     from dyecast_api.batches.batch_words import clock_notes, piece_line
@@ -270,3 +255,10 @@ def _tell_piece(shop: "OpenedShop", name: str, number: int) -> None:
         print_result(note)
     for sentence in (*whole.next_step, *whole.charts.sentences) if whole.counted else whole.next_step:
         print_result(printable(sentence))
+    _tell_decision(whole)
+
+
+def _tell_decision(whole: "WholeBatch") -> None:
+    """Print the commands for a first piece that waits to be decided on."""
+    if whole.must_decide:
+        print_result("'dyecast batch approve' approves it, 'dyecast batch hold' holds it.")

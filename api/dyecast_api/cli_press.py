@@ -10,7 +10,6 @@ from dyecast_api.cli_press_again import again
 from dyecast_api.cli_press_files import export_log, import_log_file
 from dyecast_api.cli_press_log import grade, list_log, log, take_back
 from dyecast_api.terminal import print_result
-from dyecast_shared.errors import PressLogInvalid
 
 press_app = typer.Typer(
     no_args_is_help=True, help="Keep a log of presses, blanks, recipes and pressings; press again."
@@ -47,14 +46,12 @@ def add_press_command(
     as_written: AsWritten = False,
 ) -> None:
     """Add a press."""
-    from dyecast_api.press_log.entered_values import entered_temperature
+    from dyecast_api.press_log.entered_press import PressEntry, entered_press
     from dyecast_api.press_log.log_rows import add_press
-    from dyecast_api.press_log.log_values import Press
     from dyecast_api.press_log.log_words import press_line
     from dyecast_api.press_log.opened_log import opened_log
 
-    limit = None if hottest is None else entered_temperature(hottest, as_written=as_written)
-    press = Press(_name(name), datetime.now(UTC), notes=notes, highest_temperature_k=limit)
+    press = entered_press(PressEntry(name, hottest, notes), datetime.now(UTC), as_written=as_written)
     with opened_log() as (connection, shop_id):
         add_press(connection, shop_id, press)
     print_result(f"Added: {press_line(press)}")
@@ -89,7 +86,7 @@ def add_blank_command(  # noqa: PLR0913, PLR0917 (one parameter per option)
     from dyecast_api.press_log.opened_log import opened_log
 
     entry = BlankEntry(
-        name=_name(name),
+        name=name,
         material=material,
         coating_side=coating.value,
         thickness=thickness,
@@ -127,40 +124,14 @@ def add_recipe_command(  # noqa: PLR0913, PLR0917 (one parameter per option)
     as_written: AsWritten = False,
 ) -> None:
     """Add a recipe: how a blank is pressed on a press."""
-    from dyecast_api.press_log.entered_values import entered_pressure, entered_temperature, entered_time
-    from dyecast_api.press_log.log_limits import beyond_limits
+    from dyecast_api.press_log.entered_recipe import RecipeEntry, entered_recipe
     from dyecast_api.press_log.log_rows import add_recipe, blank_named, press_named
-    from dyecast_api.press_log.log_values import Recipe
     from dyecast_api.press_log.log_words import recipe_line
     from dyecast_api.press_log.opened_log import opened_log
 
-    kelvin, seconds = entered_temperature(temperature, as_written=as_written), entered_time(time)
-    kilopascal = None if pressure is None else entered_pressure(pressure)
+    entry = RecipeEntry(name, temperature, time, pressure, ink, paper, sheet, pad, through_blank)
     with opened_log() as (connection, shop_id):
         on, of = press_named(connection, shop_id, press), blank_named(connection, shop_id, blank)
-        if beyond := beyond_limits(of, on, kelvin, seconds):
-            raise PressLogInvalid(f"{beyond}.", advice="Nothing was added.")
-        recipe = Recipe(
-            name=_name(name),
-            press_id=on.number,
-            blank_id=of.number,
-            temperature_k=kelvin,
-            time_s=seconds,
-            created_at=datetime.now(UTC),
-            ink=ink,
-            paper=paper,
-            protective_sheet=sheet,
-            pad=pad,
-            pressure_kpa=kilopascal,
-            through_blank=through_blank,
-        )
+        recipe = entered_recipe(entry, on, of, datetime.now(UTC), as_written=as_written)
         add_recipe(connection, shop_id, recipe)
     print_result(f"Added: {recipe_line(recipe, press, blank)}")
-
-
-def _name(name: str) -> str:
-    """Return a name without blanks around it; raises PressLogInvalid for an empty or very long one."""
-    shown = name.strip()
-    if not 0 < len(shown) <= 100:
-        raise PressLogInvalid("A name has one to a hundred letters.")
-    return shown

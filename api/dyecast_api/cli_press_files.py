@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from dyecast_api.cli_calibrate import GRADE_OF, GradeWord
+from dyecast_api.command_words import WORDS_OF_FIELD
 from dyecast_api.printable_text import printable
 from dyecast_api.terminal import print_result
 from dyecast_shared.errors import FileUnreadable, PressLogInvalid
@@ -117,7 +118,8 @@ def _text_of(file: Path) -> str:
 def _tell_refused(table: "ReadTable", file: Path, *, keep_good_lines: bool) -> None:
     """List the refused lines; raise PressLogInvalid unless the rest is wanted all the same."""
     for line in table.refused[:SHOWN_REFUSALS]:
-        print_result(printable(f"Line {line.number}: {line.reason}"))
+        more = WORDS_OF_FIELD.get(line.field, "")
+        print_result(printable(f"Line {line.number}: {line.reason} {more}".rstrip()))
     if len(table.refused) > SHOWN_REFUSALS:
         print_result(f"... and {len(table.refused) - SHOWN_REFUSALS} lines more.")
     if table.refused and not keep_good_lines:

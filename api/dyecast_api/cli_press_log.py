@@ -9,6 +9,7 @@ import typer
 
 from dyecast_api import inspect_stages
 from dyecast_api.cli_calibrate import GRADE_OF, GradeWord
+from dyecast_api.press_log.entered_moment import entered_moment
 from dyecast_api.printable_text import printable
 from dyecast_api.profile_place import kept_profile
 from dyecast_api.terminal import print_result
@@ -17,7 +18,7 @@ from dyecast_shared.errors import FileUnreadable, PressLogInvalid
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from dyecast_api.press_log.log_values import Pressing, Recipe
+    from dyecast_api.press_log.log_values import Pressing
 
 JudgedBy = Annotated[str | None, typer.Option(metavar="NAME", help="Who says so.")]
 
@@ -51,7 +52,7 @@ def log(  # noqa: PLR0913, PLR0917 (one parameter per option)
     ] = False,
 ) -> None:
     """Log one piece: by its photo (dyecast grades it), by your own grade, or both."""
-    from dyecast_api.press_log.entered_values import entered_pressure, entered_temperature, entered_time
+    from dyecast_api.press_log.entered_pressing import PressingEntry, entered_pressing
     from dyecast_api.press_log.judged_piece import inspected_piece, with_inspection
     from dyecast_api.press_log.log_rows import recipe_named
     from dyecast_api.press_log.opened_log import opened_log
@@ -59,16 +60,9 @@ def log(  # noqa: PLR0913, PLR0917 (one parameter per option)
     _check_judged(photo, artwork, grade, judged_by)
     with opened_log(write=False) as (connection, shop_id):
         known = recipe_named(connection, shop_id, recipe)
-    pressing = replace(
-        _by_recipe(known, datetime.now(UTC), lost=lost, note=note),
-        temperature_k=known.temperature_k
-        if temperature is None
-        else entered_temperature(temperature, as_written=as_written),
-        time_s=known.time_s if time is None else entered_time(time),
-        pressure_kpa=known.pressure_kpa if pressure is None else entered_pressure(pressure),
-    )
-    if at is not None:
-        pressing = replace(pressing, pressed_at=entered_moment(at))
+    pressed_at = None if at is None else entered_moment(at)
+    entry = PressingEntry(temperature, time, pressure, pressed_at, lost, note)
+    pressing = entered_pressing(entry, known, datetime.now(UTC), as_written=as_written)
     if grade is not None and judged_by is not None:
         pressing = replace(pressing, grade=GRADE_OF[grade], judged_by=judged_by)
     if photo is not None and artwork is not None:
@@ -176,22 +170,6 @@ def check_person(name: str, option: str = "--judged-by") -> None:
         raise typer.BadParameter("say which person it is.", param_hint=option)
 
 
-def _by_recipe(recipe: "Recipe", now: datetime, *, lost: bool, note: str) -> "Pressing":
-    from dyecast_api.press_log.log_values import Pressing
-
-    return Pressing(recipe.number, recipe.temperature_k, recipe.time_s, now, now, lost=lost, note=note)
-
-
-def entered_moment(text: str) -> datetime:
-    """Read a moment; without a time zone it is this computer's."""
-    try:
-        return datetime.fromisoformat(text).astimezone(UTC)
-    except (ValueError, OverflowError) as problem:
-        raise PressLogInvalid(
-            f"'{text}' is no moment.", advice="Write it like 2026-05-04T14:30."
-        ) from problem
-
-
 def _unlogged_photo(photo: Path) -> str:
     """Return the photo's hash; raises PressLogInvalid when a pressing that counts has this photo already."""
     from dyecast_api.press_log.judged_piece import photo_hash
@@ -207,8 +185,9 @@ def _unlogged_photo(photo: Path) -> str:
             if one.pressing.photo_sha256 == mine:
                 raise PressLogInvalid(
                     f"This photo is logged already, as pressing {one.pressing.number}.",
-                    advice="'dyecast press grade' grades it once more; nothing was logged.",
+                    advice="Nothing was logged.",
                     file=photo.name,
+                    field="grade",
                 )
     return mine
 

@@ -20,8 +20,8 @@ def worth(
     ] = None,
 ) -> None:
     """Count blanks lost, their cost, and how often the first piece is good: by blank, press and month."""
-    from dyecast_api.cli_press_log import entered_moment
     from dyecast_api.output_files import write_file
+    from dyecast_api.press_log.entered_moment import entered_moment
     from dyecast_api.press_log.log_rows import all_blanks, all_presses
     from dyecast_api.press_log.opened_log import opened_log
     from dyecast_api.press_log.pressings import logged_pressings

@@ -7,6 +7,7 @@ from typing import Any, Final
 import typer
 from typer.core import TyperGroup
 
+from dyecast_api.command_words import command_words
 from dyecast_api.exit_status import READER_GONE, STOPPED_BY_CTRL_C, TROUBLE
 from dyecast_api.printable_text import printable
 from dyecast_api.terminal import forget_standard_output, print_trouble
@@ -29,7 +30,7 @@ class CalmGroup(TyperGroup):
             forget_standard_output()
             status = READER_GONE
         except DyecastError as error:
-            print_trouble(printable(f"dyecast: {error}"))
+            print_trouble(printable(f"dyecast: {error} {command_words(error)}".rstrip()))
             status = TROUBLE
         except Exception as error:
             if hasattr(error, "exit_code"):  # how typer itself says "stop here" or "wrong usage"

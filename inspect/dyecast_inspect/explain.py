@@ -159,8 +159,8 @@ def _measure_card() -> Advice:
     """Return the advice for a card that may not be printed in the colours it was asked for."""
     return Advice(
         "measure-card",
-        "If that does not help, have your printed card measured, or transfer the colours of one that is "
-        "(dyecast card-values), and give the file with --card-values.",
+        "If that does not help, have your printed card measured, or transfer the colours of one that is, "
+        "and give dyecast those values.",
         "The card's colours are known only as designed, and no printer prints quite those.",
     )
 

@@ -80,16 +80,21 @@ class DyecastError(Exception):
         What to do about it, in one plain sentence; empty when the class default fits.
     file
         Name of the file it happened to, or empty.
+    field
+        What the advice is about, in one word: a field of the entry that is missing or to be changed, as the
+        HTTP interface names it, or a thing to be made or looked at first; empty when there is no single one.
+        The command line names its own option or command for it (`command_words`).
     """
 
     code: ClassVar[str] = "error"
     default_advice: ClassVar[str] = ""
 
-    def __init__(self, message: str, *, advice: str = "", file: str = "") -> None:
+    def __init__(self, message: str, *, advice: str = "", file: str = "", field: str = "") -> None:
         super().__init__(message)
         self.message = message
         self.advice = advice or self.default_advice
         self.file = file
+        self.field = field
 
     def __str__(self) -> str:
         named = f"{self.file}: {self.message}" if self.file else self.message
@@ -197,7 +202,7 @@ class BatchChanged(BadInput):
     """A batch that somebody else changed meanwhile, or that is closed."""
 
     code = "batch-changed"
-    default_advice = "Look at the batch as it is now with 'dyecast batch show', then decide again."
+    default_advice = "Look at the batch as it is now, then decide again."
 
 
 class KeyUsedTwice(BadInput):
@@ -232,7 +237,7 @@ class PressAgainRefused(BadInput):
     """A piece that cannot be pressed again."""
 
     code = "press-again-refused"
-    default_advice = "Press a new blank longer instead: see 'dyecast plan'."
+    default_advice = "Press a new blank longer instead; its plan says for how long."
 
 
 class PlanNotPossible(BadInput):

@@ -1,6 +1,7 @@
 """The pieces of a batch: added one by one, read in the order of their numbers."""
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -36,6 +37,20 @@ def pieces_of(connection: Connection, shop_id: int, batch: Batch) -> tuple[Batch
     return tuple(map(_piece, rows))
 
 
+def piece_counts(connection: Connection, shop_id: int, numbers: Sequence[int]) -> dict[int, int]:
+    """Return how many pieces that count these batches of a shop have; batches without any are left out."""
+    counted = (
+        select(pressings.c.batch_id, func.count())
+        .where(
+            pressings.c.shop_id == shop_id,
+            pressings.c.batch_id.in_(numbers),
+            pressings.c.taken_back_at.is_(None),
+        )
+        .group_by(pressings.c.batch_id)
+    )
+    return {row[0]: row[1] for row in connection.execute(counted)}
+
+
 def piece_of_pressing(connection: Connection, shop_id: int, batch: Batch) -> BatchPiece | None:
     """Return the batch's first piece, approved or not; None when there is none or it was taken back."""
     first = _pieces(shop_id, batch).where(
@@ -65,7 +80,8 @@ def check_addable(connection: Connection, shop_id: int, batch: Batch) -> None:
     if batch.state is BatchState.STARTED and piece_of_pressing(connection, shop_id, batch) is not None:
         raise BatchInvalid(
             "The first piece was neither approved nor held yet.",
-            advice="Decide on it with 'dyecast batch approve' or 'dyecast batch hold'.",
+            advice="Approve it or hold it.",
+            field="decision",
         )
 
 
@@ -141,7 +157,7 @@ def _as_it_is_now(connection: Connection, shop_id: int, seen: Batch) -> Batch:
         raise BatchChanged(
             f"The first piece of batch '{seen.name}' was added or decided on while the photo was inspected; "
             "no piece was added.",
-            advice="Look at the batch with 'dyecast batch show', and add the photo again.",
+            advice="Look at the batch as it is now, and add the photo again.",
         )
     return now
 
@@ -163,12 +179,13 @@ def _check_new(connection: Connection, shop_id: int, batch: Batch, pressing: Pre
         if row.piece_number == pressing.piece_number:
             raise BatchInvalid(
                 f"Piece {row.piece_number} is there already{taken_back}; no piece was added.",
-                advice="Give the piece another number with --piece, or leave the number out.",
+                advice="Give the piece another number, or leave the number out.",
+                field="piece_number",
             )
 
 
 def _pieces(shop_id: int, batch: Batch) -> Select[Any]:
-    more = inspections.c.document, inspections.c.pictures
+    more = inspections.c.document, inspections.c.pictures, inspections.c.public_id
     return (
         select(pressings, *more)
         .join(inspections, inspections.c.id == pressings.c.inspection_id)
@@ -181,4 +198,4 @@ def _pieces(shop_id: int, batch: Batch) -> Select[Any]:
 
 
 def _piece(row: Any) -> BatchPiece:  # noqa: ANN401 (a row of `_pieces`)
-    return BatchPiece(value_of(Pressing, row), row["document"] or {}, row["pictures"] or {})
+    return BatchPiece(value_of(Pressing, row), row["document"] or {}, row["pictures"] or {}, row["public_id"])

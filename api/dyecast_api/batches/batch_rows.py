@@ -31,6 +31,23 @@ def all_batches(connection: Connection, shop_id: int) -> tuple[Batch, ...]:
     return tuple(map(_batch, connection.execute(wanted)))
 
 
+def newest_batches(
+    connection: Connection, shop_id: int, *, before_number: int | None = None, limit: int
+) -> tuple[Batch, ...]:
+    """Return a page of the shop's batches, the newest first, from below `before_number`."""
+    wanted = select(batches).where(batches.c.shop_id == shop_id)
+    if before_number is not None:
+        wanted = wanted.where(batches.c.id < before_number)
+    return tuple(map(_batch, connection.execute(wanted.order_by(batches.c.id.desc()).limit(limit))))
+
+
+def batch_numbered(connection: Connection, shop_id: int, number: int) -> Batch | None:
+    """Return a batch, None when the shop has none of that number."""
+    mine = select(batches).where(batches.c.shop_id == shop_id, batches.c.id == number)
+    row = connection.execute(mine).first()
+    return None if row is None else _batch(row)
+
+
 def batch_named(connection: Connection, shop_id: int, name: str) -> Batch:
     """Return a batch; raises BatchInvalid, naming those there are, when there is none of that name."""
     named = select(batches).where(batches.c.shop_id == shop_id, batches.c.name == name)
@@ -39,7 +56,8 @@ def batch_named(connection: Connection, shop_id: int, name: str) -> Batch:
         there = ", ".join(f"'{known.name}'" for known in all_batches(connection, shop_id)) or "none yet"
         raise BatchInvalid(
             f"There is no batch called '{name}'.",
-            advice=f"There are: {there}. 'dyecast batch start' starts one.",
+            advice=f"There are: {there}.",
+            field="batch",
         )
     return _batch(row)
 
@@ -69,7 +87,8 @@ def check_open(batch: Batch) -> None:
         when = "" if batch.closed_at is None else f" on {batch.closed_at:%Y-%m-%d at %H:%M} UTC"
         raise BatchChanged(
             f"Batch '{batch.name}' was closed by {batch.closed_by}{when}; nothing was written.",
-            advice="Start a new batch; 'dyecast batch certificate' writes this one's certificate again.",
+            advice="Start a new batch; this one's certificate can be had again.",
+            field="certificate",
         )
 
 

@@ -43,7 +43,8 @@ def approve_first_piece(connection: Connection, shop_id: int, seen: Batch, decis
     if not piece.is_good and not decision.reason.strip():
         raise BatchInvalid(
             f"The first piece is {piece.pressing.grade}, not good.",
-            advice="Hold it and press another, or approve it with --reason saying why.",
+            advice="Hold it and press another, or approve it with a reason.",
+            field="reason",
         )
     return changed_batch(connection, shop_id, seen, **_decided(BatchState.APPROVED, decision, seen, piece))
 
@@ -56,7 +57,7 @@ def hold_first_piece(connection: Connection, shop_id: int, seen: Batch, decision
     """
     piece = _piece_to_decide(connection, shop_id, seen)
     if not decision.reason.strip():
-        raise BatchInvalid("A first piece is held for a reason.", advice="Say why with --reason.")
+        raise BatchInvalid("A first piece is held for a reason.", advice="Say why.", field="reason")
     return changed_batch(connection, shop_id, seen, **_decided(BatchState.HELD, decision, seen, piece))
 
 
@@ -99,7 +100,7 @@ def _piece_to_decide(connection: Connection, shop_id: int, seen: Batch) -> Batch
     piece = piece_of_pressing(connection, shop_id, seen)
     if piece is None:
         raise BatchInvalid(
-            f"Batch '{seen.name}' has no first piece yet.", advice="Inspect one with 'dyecast batch add'."
+            f"Batch '{seen.name}' has no first piece yet.", advice="Inspect one for it.", field="first_piece"
         )
     if seen.state is BatchState.APPROVED:
         raise BatchInvalid(

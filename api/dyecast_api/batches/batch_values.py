@@ -84,12 +84,13 @@ class Batch:
 class BatchPiece:
     """One inspected piece: its pressing, the inspection's document, and pictures by name in the store.
 
-    `number` is the piece's number within the batch.
+    `number` is the piece's number within the batch, `inspection` the inspection's identifier in addresses.
     """
 
     pressing: Pressing
     document: Mapping[str, Any]
     pictures: Mapping[str, str] = field(default_factory=dict)
+    inspection: str = ""
 
     @property
     def number(self) -> int:

@@ -47,7 +47,8 @@ def certificate_document(whole: WholeBatch, closing: Decision) -> dict[str, Any]
     if first is None or not whole.counted:
         raise BatchInvalid(
             f"Batch '{whole.batch.name}' has no approved first piece, so there is nothing to certify.",
-            advice="Approve one, or give the batch up with --give-up and a --reason.",
+            advice="Approve one, or give the batch up and say why.",
+            field="give_up",
         )
     document = {
         "format": FORMAT,

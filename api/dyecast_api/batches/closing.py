@@ -45,8 +45,6 @@ def kept_certificate(shop: OpenedShop, name: str) -> tuple[bytes, bytes]:
     with reading(shop.engine) as connection:
         batch = batch_named(connection, shop.shop_id, name)
     if batch.certificate is None or batch.certificate_sha256 is None:
-        raise BatchInvalid(
-            f"Batch '{name}' has no certificate.", advice="Close it with 'dyecast batch close' first."
-        )
+        raise BatchInvalid(f"Batch '{name}' has no certificate.", advice="Close it first.", field="close")
     written = json.dumps(batch.certificate, indent=1, ensure_ascii=False, allow_nan=False)
     return shop.store.read(batch.certificate_sha256), f"{written}\n".encode()

@@ -8,7 +8,13 @@ from sqlalchemy import Connection, select
 
 from dyecast_api import inspect_stages
 from dyecast_api.batches.opened_shop import OpenedShop
-from dyecast_api.records.artwork_records import NewVersion, add_artwork, add_version, list_artworks
+from dyecast_api.records.artwork_records import (
+    ArtworkRecord,
+    NewVersion,
+    add_artwork,
+    add_version,
+    list_artworks,
+)
 from dyecast_api.store.artwork_tables import artwork_versions
 from dyecast_api.store.database import writing
 from dyecast_api.work.accept_photo import MEDIA_TYPES, checked_header, plain_name
@@ -42,6 +48,12 @@ def keep_artwork(shop: OpenedShop, path: Path, now: datetime) -> KeptArtwork:
             _add(connection, shop.shop_id, NewVersion(name, kept.sha256), now)
             version = _known_version(connection, shop.shop_id, kept.sha256)
     return KeptArtwork(version or 0, name, kept.sha256)
+
+
+def newest_version(artwork: ArtworkRecord) -> KeptArtwork:
+    """Return the newest version of an artwork that the shop has."""
+    newest = artwork.newest
+    return KeptArtwork(newest.id, newest.file_name, newest.file_sha256)
 
 
 def file_bytes(path: Path) -> bytes:

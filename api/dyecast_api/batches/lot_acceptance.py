@@ -25,12 +25,16 @@ def entered_sampling(
     if quality_limit_percent is None:
         if tightened:
             raise BatchInvalid(
-                "Tightened inspection needs a quality limit.", advice="Add --accept-at PERCENT."
+                "Tightened inspection needs a quality limit.",
+                advice="Give the limit, or leave tightened inspection out.",
+                field="quality_limit_percent",
             )
         return None
     if planned_pieces is None:
         raise BatchInvalid(
-            "To accept a lot its number of pieces must be known.", advice="Add --pieces NUMBER."
+            "To accept a lot its number of pieces must be known.",
+            advice="Say how many pieces there are to be.",
+            field="planned_pieces",
         )
     severity = Severity.TIGHTENED if tightened else Severity.NORMAL
     sampling_plan(planned_pieces, quality_limit_percent, severity)

@@ -44,13 +44,15 @@ class WholeBatch:
         return "" if decision is None else acceptance_words(decision, self.counted)
 
     @property
+    def must_decide(self) -> bool:
+        """Whether the first piece waits to be approved or held."""
+        return self.batch.state is BatchState.STARTED and self.first_piece is not None
+
+    @property
     def next_step(self) -> tuple[str, ...]:
         """What to do with the batch now."""
-        if self.batch.state is BatchState.STARTED and self.first_piece is not None:
-            return (
-                "This is the first piece: look at it, then approve it with 'dyecast batch approve' or hold "
-                "it with 'dyecast batch hold'.",
-            )
+        if self.must_decide:
+            return ("This is the first piece: look at it, then approve it or hold it.",)
         return (self.acceptance_sentence,) if self.acceptance_sentence else ()
 
 

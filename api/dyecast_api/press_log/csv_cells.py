@@ -47,7 +47,7 @@ def entered_grade(text: str, words: Mapping[str, str]) -> str | None:
     known = {**GRADE_WORDS, **words}
     if text.lower() not in known:
         raise PressLogInvalid(
-            f"'{text}' is no grade.", advice=f"Say what it means, e.g. --grade-word good='{text}'."
+            f"'{text}' is no grade.", advice="Say which grade the word stands for.", field="grade_word"
         )
     return known[text.lower()]
 

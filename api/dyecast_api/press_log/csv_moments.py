@@ -26,8 +26,12 @@ def csv_moment(text: str, *, day_first: bool) -> datetime:
         moment = None
     if moment is None:
         usual = "4.5.2026 or 04/05/2026 14:30" if day_first else "2026-05-04 or 2026-05-04T14:30"
-        other = "" if day_first else " Days that come first need --dates day-first."
-        raise PressLogInvalid(f"'{text}' is no date.", advice=f"Write it like {usual}.{other}")
+        other = "" if day_first else " If the day comes first, say so."
+        raise PressLogInvalid(
+            f"'{text}' is no date.",
+            advice=f"Write it like {usual}.{other}",
+            field="" if day_first else "day_first",
+        )
     return moment
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from dyecast_api.press_log.entered_name import entered_name
 from dyecast_api.press_log.entered_values import entered_temperature, entered_thickness, entered_time
 from dyecast_api.press_log.log_values import Blank
 from dyecast_calibration.press.materials import materials
@@ -32,19 +33,24 @@ def entered_blank(entry: BlankEntry, now: datetime, *, as_written: bool = False)
     Raises PressLogInvalid for an unknown material, a blank without thickness or limits that contradict each
     other or the supplier, PressEntryUnclear for what cannot be read.
     """
-    known = [name for name in materials() if name not in {"coating", "paper"}]
+    known = blank_materials()
     if entry.material not in known:
         raise PressLogInvalid(
-            f"Nothing is known of a blank of '{entry.material}'.", advice=f"Known are: {', '.join(known)}."
+            f"Nothing is known of a blank of '{entry.material}'.",
+            advice=f"Known are: {', '.join(known)}.",
+            field="material",
         )
     if entry.thickness is None:
         raise PressLogInvalid(
-            "A blank needs a thickness: how fast it warms depends on it.", advice="Add --thickness, e.g. 4mm."
+            "A blank needs a thickness: how fast it warms depends on it.",
+            advice="Measure it and give it, such as 4mm.",
+            field="thickness",
         )
     if (entry.supplier[0] is None) != (entry.supplier[1] is None):
         raise PressLogInvalid(
             "What a supplier recommends is a temperature and a time.",
-            advice="Give --supplier-temperature and --supplier-time together.",
+            advice="Give both together, or neither.",
+            field="supplier",
         )
     kelvins = [
         None if text is None else entered_temperature(text, as_written=as_written)
@@ -54,7 +60,7 @@ def entered_blank(entry: BlankEntry, now: datetime, *, as_written: bool = False)
     _check_order("temperature", kelvins)
     _check_order("time", seconds)
     return Blank(
-        name=entry.name,
+        name=entered_name(entry.name),
         material=entry.material,
         thickness_mm=entered_thickness(entry.thickness),
         coating_side=entry.coating_side,
@@ -68,6 +74,11 @@ def entered_blank(entry: BlankEntry, now: datetime, *, as_written: bool = False)
         cost=entry.cost,
         currency=_currency(entry.currency),
     )
+
+
+def blank_materials() -> tuple[str, ...]:
+    """Return the names of what a blank can be made of."""
+    return tuple(name for name in materials() if name not in {"coating", "paper"})
 
 
 def _check_order(what: str, values: list[float | None]) -> None:
@@ -85,5 +96,7 @@ def _check_order(what: str, values: list[float | None]) -> None:
 
 def _currency(code: str | None) -> str | None:
     if code is not None and not (len(code) == 3 and code.isalpha()):
-        raise PressLogInvalid(f"'{code}' is no currency.", advice="Use its three letters, such as EUR.")
+        raise PressLogInvalid(
+            f"'{code}' is no currency.", advice="Use its three letters, such as EUR.", field="currency"
+        )
     return None if code is None else code.upper()

@@ -28,6 +28,9 @@ HOTTEST_BODY: Final = celsius_to_kelvin(300.0)
 LONGEST_TIME: Final = 3600.0
 """s, above which a time is a slip: half an hour ruins every coating."""
 
+LARGEST_NUMBER: Final = 1e5
+"""Degrees, above which what was written is no temperature at all and no question helps. Our choice."""
+
 PRESSURE_UNITS: Final = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757, "n/cm2": 10.0, "n/cm²": 10.0}
 """kPa in one of each. Source of the pound per square inch: NIST SP 811, B.8."""
 
@@ -35,7 +38,7 @@ _NUMBER: Final = r"([+-]?\d+(?:[.,]\d+)?)"
 _TEMPERATURE: Final = re.compile(
     rf"{_NUMBER}\s*(?:°|º|deg(?:rees)?)?\s*([cf]|celsius|fahrenheit)?", re.IGNORECASE
 )
-_CLOCK: Final = re.compile(r"(\d+):([0-5]\d)")
+_CLOCK: Final = re.compile(r"(\d{1,4}):([0-5]\d)")
 _TIME: Final = re.compile(
     rf"(?:{_NUMBER}\s*m(?:in(?:utes?)?)?)?\s*(?:{_NUMBER}\s*(?:s(?:ec(?:onds?)?)?)?)?", re.IGNORECASE
 )
@@ -57,7 +60,7 @@ def entered_temperature(text: str, *, as_written: bool = False) -> float:
     for a temperature that is likely a slip, with the question whether the other unit was meant.
     """
     found = _TEMPERATURE.fullmatch(text.strip())
-    if found is None:
+    if found is None or abs(_number(found[1])) > LARGEST_NUMBER:
         raise PressEntryUnclear(f"'{text}' is no temperature.", advice="Write it like 365F or 185C.")
     number, unit = _number(found[1]), (found[2] or "").upper()[:1]
     if not unit:
@@ -69,10 +72,12 @@ def entered_temperature(text: str, *, as_written: bool = False) -> float:
     kelvin = _kelvin(number, unit)
     if COOLEST_PRESS <= kelvin <= HOTTEST_PRESS:
         return kelvin
-    if as_written and COOLEST_BODY <= kelvin <= HOTTEST_BODY:
+    if as_written and _is_possible(kelvin):
         return kelvin
     raise PressEntryUnclear(
-        f"{_both(number, unit)} is no usual temperature of a press.", advice=_question(number, unit, kelvin)
+        f"{_both(number, unit)} is no usual temperature of a press.",
+        advice=_question(number, unit, kelvin),
+        field="as_written" if _is_possible(kelvin) else "",
     )
 
 
@@ -121,6 +126,17 @@ def entered_thickness(text: str) -> float:
     if not 0.05 <= millimetres <= 60.0:
         raise PressEntryUnclear(f"'{text}' is no thickness of a blank.", advice="Write it in mm, like 4mm.")
     return millimetres
+
+
+def entered_cost(text: str) -> float:
+    """Read what one blank costs, such as ``3.20`` or ``3,20``; raises PressEntryUnclear for anything else."""
+    try:
+        cost = float(text.strip().replace(",", "."))
+    except ValueError:
+        cost = math.nan
+    if not 0.0 <= cost < math.inf:
+        raise PressEntryUnclear(f"'{text}' is no cost.", advice="Write it like 3.20.", field="cost")
+    return cost
 
 
 def temperature_words(kelvin: float) -> str:
@@ -177,7 +193,13 @@ def _question(number: float, unit: str, kelvin: float) -> str:
     other = "F" if unit == "C" else "C"
     asked = ""
     if COOLEST_PRESS <= _kelvin(number, other) <= HOTTEST_PRESS:
-        asked = f"Did you mean {_plain(number)} °{other}? Then write {_plain(number)}{other}. "
-    if not (math.isfinite(kelvin) and COOLEST_BODY <= kelvin <= HOTTEST_BODY):
-        return asked or "Look at the number again."
-    return f"{asked}If it is right, add --as-written."
+        meant = temperature_words(_kelvin(number, other))
+        asked = f"Did you mean {_plain(number)} °{other}? Then write {_plain(number)}{other}: {meant}. "
+    if not _is_possible(kelvin):
+        return asked.rstrip() or "Look at the number again."
+    return f"{asked}If it is right, say that it is meant as written."
+
+
+def _is_possible(kelvin: float) -> bool:
+    """Tell whether somebody's word is taken for a temperature."""
+    return math.isfinite(kelvin) and COOLEST_BODY <= kelvin <= HOTTEST_BODY

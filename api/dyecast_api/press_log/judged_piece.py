@@ -53,8 +53,9 @@ def with_inspection(pressing: Pressing, inspection: Inspection) -> Pressing:
         why = " ".join(reason.sentence for reason in inspection.reasons)
         raise PressLogInvalid(
             f"The photo has to be taken again: {why}",
-            advice="Nothing was logged. Take another photo, or grade the piece yourself with --grade.",
+            advice="Nothing was logged. Take another photo, or grade the piece yourself.",
             file=inspection.photo,
+            field="own_grade",
         )
     features, difference = inspection.features, inspection.delta_e_2000
     measured = replace(

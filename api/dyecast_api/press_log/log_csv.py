@@ -78,10 +78,11 @@ class CsvReading:
 
 @dataclass(frozen=True, slots=True)
 class RefusedLine:
-    """A line that cannot be read: its number in the file, from 1, and why."""
+    """A line that cannot be read: its number in the file, from 1, why, and the error's `field`."""
 
     number: int
     reason: str
+    field: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,8 @@ def read_csv(
             )
             pressings.append(_pressing(cells, reading, recipes, now))
         except DyecastError as problem:
-            refused.append(RefusedLine(number, f"{problem.message} {problem.advice}".removesuffix(" -")))
+            reason = f"{problem.message} {problem.advice}".removesuffix(" -")
+            refused.append(RefusedLine(number, reason, problem.field))
     return ReadTable(tuple(pressings), tuple(refused))
 
 
@@ -181,13 +183,17 @@ def _check_enough(places: Mapping[str, int], reading: CsvReading, file: str) -> 
     """Raise PressLogInvalid when what every pressing needs is nowhere."""
     if "pressed_at" not in places:
         raise PressLogInvalid(
-            "The table has no column of dates.", advice="Name it, e.g. --map pressed_at=Date.", file=file
+            "The table has no column of dates.",
+            advice="Say which of its columns is 'pressed_at'.",
+            file=file,
+            field="columns",
         )
     if "recipe" not in places and reading.recipe is None:
         raise PressLogInvalid(
             "The table has no column of recipes.",
-            advice="Name it, e.g. --map recipe=Product, or give one for all with --recipe.",
+            advice="Say which of its columns is 'recipe', or name one recipe for all.",
             file=file,
+            field="recipe_column",
         )
 
 
@@ -198,7 +204,7 @@ def _pressing(cells: CsvCells, reading: CsvReading, recipes: Sequence[Recipe], n
     grade = entered_grade(cells.text("grade"), reading.grade_words)
     judge = cells.text("judged_by") or reading.judged_by or ""
     if grade is not None and not judge:
-        raise PressLogInvalid("Nobody says who graded it.", advice="Give --judged-by NAME.")
+        raise PressLogInvalid("Nobody says who graded it.", advice="Say who.", field="judged_by")
     return Pressing(
         recipe_id=recipe.number,
         temperature_k=entered_temperature(settings["temperature"], as_written=reading.as_written)

@@ -69,7 +69,8 @@ def named(things: Sequence[Thing], name: str, kind: str) -> Thing:
     there = ", ".join(f"'{thing.name}'" for thing in things) or "none yet"
     raise PressLogInvalid(
         f"There is no {kind} called '{name}'.",
-        advice=f"There are: {there}. 'dyecast press add-{kind}' adds one.",
+        advice=f"There are: {there}.",
+        field=kind,
     )
 
 

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, Select, insert, select, update
 
 from dyecast_api.press_log.log_rows import row_values, value_of
 from dyecast_api.press_log.log_values import GRADES, GivenGrade, Pressing, Recipe
@@ -58,7 +59,8 @@ def take_back_pressing(connection: Connection, shop_id: int, number: int, moment
     if pressing.taken_back_at is not None:
         raise PressLogInvalid(
             f"Pressing {number} was taken back before.",
-            advice="'dyecast press list' shows which pressings count.",
+            advice="The log shows which pressings count.",
+            field="pressing",
         )
     mine = (pressings.c.shop_id == shop_id) & (pressings.c.id == number)
     connection.execute(update(pressings).where(mine).values(taken_back_at=moment))
@@ -71,7 +73,7 @@ def pressing_numbered(connection: Connection, shop_id: int, number: int) -> Pres
     row = connection.execute(select(pressings).where(mine)).mappings().first()
     if row is None:
         raise PressLogInvalid(
-            f"There is no pressing {number}.", advice="'dyecast press list' shows the numbers."
+            f"There is no pressing {number}.", advice="The log shows the numbers.", field="pressing"
         )
     kept: Pressing = value_of(Pressing, row)
     return kept
@@ -89,16 +91,41 @@ def logged_pressings(
 
     Those that were taken back are left out unless `taken_back`.
     """
+    wanted = _wanted(shop_id, press_id, blank_id)
+    if not taken_back:
+        wanted = wanted.where(pressings.c.taken_back_at.is_(None))
+    return _logged(connection, shop_id, wanted.order_by(pressings.c.id))
+
+
+def newest_pressings(  # noqa: PLR0913 (a filter and a page, each part by name)
+    connection: Connection,
+    shop_id: int,
+    *,
+    press_id: int | None = None,
+    blank_id: int | None = None,
+    before_number: int | None = None,
+    limit: int,
+) -> tuple[LoggedPressing, ...]:
+    """Return a page of pressings, the newest first, from below `before_number`; those taken back as well."""
+    wanted = _wanted(shop_id, press_id, blank_id)
+    if before_number is not None:
+        wanted = wanted.where(pressings.c.id < before_number)
+    return _logged(connection, shop_id, wanted.order_by(pressings.c.id.desc()).limit(limit))
+
+
+def _wanted(shop_id: int, press_id: int | None, blank_id: int | None) -> Select[Any]:
     wanted = select(pressings).join(recipes, pressings.c.recipe_id == recipes.c.id)
     wanted = wanted.where(pressings.c.shop_id == shop_id, recipes.c.shop_id == shop_id)
     if press_id is not None:
         wanted = wanted.where(recipes.c.press_id == press_id)
-    if blank_id is not None:
-        wanted = wanted.where(recipes.c.blank_id == blank_id)
-    if not taken_back:
-        wanted = wanted.where(pressings.c.taken_back_at.is_(None))
-    rows = connection.execute(wanted.order_by(pressings.c.id)).mappings().all()
-    known, grades = _recipes(connection, shop_id), _grades(connection, shop_id)
+    return wanted if blank_id is None else wanted.where(recipes.c.blank_id == blank_id)
+
+
+def _logged(connection: Connection, shop_id: int, wanted: Select[Any]) -> tuple[LoggedPressing, ...]:
+    """Return the pressings that a statement finds, with their recipes and grades."""
+    rows = connection.execute(wanted).mappings().all()
+    known = _recipes(connection, shop_id)
+    grades = _grades(connection, shop_id, wanted.with_only_columns(pressings.c.id))
     return tuple(
         LoggedPressing(value_of(Pressing, row), known[row["recipe_id"]], grades.get(row["id"], ()))
         for row in rows
@@ -110,9 +137,13 @@ def _recipes(connection: Connection, shop_id: int) -> dict[int, Recipe]:
     return {row["id"]: value_of(Recipe, row) for row in rows}
 
 
-def _grades(connection: Connection, shop_id: int) -> dict[int, tuple[GivenGrade, ...]]:
-    """Return all grades of the shop by pressing, oldest first."""
-    mine = select(pressing_grades).where(pressing_grades.c.shop_id == shop_id).order_by(pressing_grades.c.id)
+def _grades(connection: Connection, shop_id: int, wanted: Select[Any]) -> dict[int, tuple[GivenGrade, ...]]:
+    """Return the grades of the pressings that are wanted by pressing, oldest first."""
+    numbers = wanted.subquery()
+    mine = select(pressing_grades).where(
+        pressing_grades.c.shop_id == shop_id, pressing_grades.c.pressing_id.in_(select(numbers.c.id))
+    )
+    mine = mine.order_by(pressing_grades.c.id)
     found: dict[int, tuple[GivenGrade, ...]] = {}
     for row in connection.execute(mine).mappings():
         given = GivenGrade(row["pressing_id"], row["grade"], row["judged_by"], row["judged_at"])

@@ -34,9 +34,7 @@ def check_again(again: Again) -> None:
     if again.pressing.taken_back_at is not None:
         raise PressAgainRefused(f"Pressing {number} was taken back.", advice="Log it again first.")
     if grade is None:
-        raise PressAgainRefused(
-            f"Pressing {number} was not graded.", advice="Grade it first with 'dyecast press grade'."
-        )
+        raise PressAgainRefused(f"Pressing {number} was not graded.", advice="Grade it first.", field="grade")
     if grade != "under-pressed":
         because = "more heat would only take away" if grade == "good" else "more heat makes it worse"
         raise PressAgainRefused(f"Pressing {number} is {grade}: {because}.", advice="Take the paper off.")

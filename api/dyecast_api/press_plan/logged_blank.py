@@ -74,7 +74,8 @@ def supplier_of(blank: Blank) -> SupplierClaim:
     if blank.supplier_temperature_k is None or blank.supplier_time_s is None:
         raise PlanNotPossible(
             f"What the supplier of '{blank.name}' recommends was not entered; dyecast makes up no recipe.",
-            advice="Add the blank under another name with --supplier-temperature and --supplier-time.",
+            advice="Add the blank under another name, with its supplier's temperature and time.",
+            field="supplier",
         )
     return SupplierClaim(blank.supplier_temperature_k, blank.supplier_time_s)
 
@@ -104,7 +105,8 @@ def limits_of(blank: Blank, press: Press) -> PressLimits:
     except ValueError as problem:
         raise PlanNotPossible(
             f"The limits of blank '{blank.name}' and press '{press.name}' leave nothing between them.",
-            advice="Look at both with 'dyecast press list'.",
+            advice="Look at the limits of both.",
+            field="limits",
         ) from problem
 
 

@@ -15,6 +15,7 @@ from dyecast_api.server.api_models import PREFIX, InspectionBody
 from dyecast_api.server.caller import BenchCaller
 from dyecast_api.server.documented import SIGNED_IN, problems
 from dyecast_api.server.state import Server, ServerState
+from dyecast_api.spreadsheet_text import harmless
 from dyecast_api.store.database import reading
 
 router = APIRouter(prefix=PREFIX, tags=["inspections"], responses=problems(*SIGNED_IN))
@@ -35,9 +36,6 @@ COLUMNS: Final = (
     "seconds",
 )
 """Columns of the CSV; the first line names them."""
-
-FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet would take for a formula at the beginning of a text (OWASP, CSV injection)."""
 
 
 @router.get(
@@ -75,18 +73,13 @@ def _csv_lines(lines: Iterator[InspectionLine]) -> Iterator[str]:
     yield _csv_line(COLUMNS)
     for line in lines:
         members = InspectionBody.of(line).model_dump(mode="json")
-        yield _csv_line([_harmless(members[name]) for name in COLUMNS])
+        yield _csv_line([harmless(members[name]) for name in COLUMNS])
 
 
 def _csv_line(values: "list[object] | tuple[str, ...]") -> str:
     held = io.StringIO()
     csv.writer(held).writerow(values)
     return held.getvalue()
-
-
-def _harmless(value: object) -> object:
-    """Keep a spreadsheet from taking a photo's name for a formula."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
 
 
 def _json_parts(lines: Iterator[InspectionLine]) -> Iterator[str]:

@@ -8,8 +8,6 @@ from pydantic import AwareDatetime
 
 from dyecast_api.records.file_records import media_type_of
 from dyecast_api.records.inspection_records import (
-    MOST_PAGE_ROWS,
-    PAGE_ROWS,
     InspectionFilter,
     InspectionRecord,
     Judgement,
@@ -32,7 +30,7 @@ from dyecast_api.server.api_models import (
     Words,
 )
 from dyecast_api.server.caller import BenchCaller
-from dyecast_api.server.cursors import cursor_below, row_below
+from dyecast_api.server.cursors import DEFAULT_LIMIT, Cursor, Limit, cut_page, row_below
 from dyecast_api.server.documented import SIGNED_IN, file_answer, problems
 from dyecast_api.server.pictures import picture_answer
 from dyecast_api.server.state import Server, ServerState
@@ -80,18 +78,14 @@ def list_of_inspections(  # noqa: PLR0913, PLR0917 (one argument a parameter)
     server: Server,
     caller: BenchCaller,
     wanted: Wanted,
-    cursor: Annotated[str | None, Query(max_length=40)] = None,
-    limit: Annotated[int, Query(ge=1, le=MOST_PAGE_ROWS)] = PAGE_ROWS,
+    cursor: Cursor = None,
+    limit: Limit = DEFAULT_LIMIT,
 ) -> InspectionPage:
     """List inspections, the newest first; `next`, and the header `Link`, lead to the following page."""
     below = row_below(cursor)
     with reading(server.engine) as connection:
         lines = list_inspections(connection, caller.shop_id, wanted, before_id=below, limit=limit + 1)
-    page, more = lines[:limit], len(lines) > limit
-    following = cursor_below(page[-1].id) if more else None
-    if following is not None:
-        address = request.url.include_query_params(cursor=following)
-        response.headers["Link"] = f'<{address.path}?{address.query}>; rel="next"'
+    page, following = cut_page(lines, limit, lambda line: line.id, request, response)
     return InspectionPage(items=[InspectionBody.of(line) for line in page], next=following)
 
 

@@ -15,6 +15,7 @@ Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, ma
 PieceVerdict = Literal["under-pressed", "good", "over-pressed"]
 ListedVerdict = Literal["under-pressed", "good", "over-pressed", "retake", "trouble"]
 Paper = Literal["unknown", "taped", "off"]
+PIECE_VERDICTS: Final[tuple[PieceVerdict, ...]] = ("under-pressed", "good", "over-pressed")
 RowNumber = Annotated[int, Field(ge=1, le=2**31 - 1)]
 
 
@@ -33,6 +34,12 @@ class ProblemBody(BaseModel):
     detail: str
     code: str = Field(description="Stable; the README explains each.", examples=["not-found"])
     advice: str
+    field: str | None = Field(
+        None,
+        description="What the advice is about: a member of the request that is missing or to be changed, or "
+        "a thing to be made or looked at first.",
+        examples=["as_written"],
+    )
     request_id: str | None
 
 
@@ -204,6 +211,11 @@ class SettingsBody(Body):
     photo_days: int | None = Field(
         None, ge=1, le=36500, description="Days after which original photos are dropped; null keeps them."
     )
+
+
+def known_verdict(word: str | None) -> PieceVerdict | None:
+    """Return a piece's grade as one of the three words, None for none."""
+    return next((verdict for verdict in PIECE_VERDICTS if verdict == word), None)
 
 
 def line_members(line: InspectionLine) -> dict[str, Any]:

@@ -8,11 +8,15 @@ from sqlalchemy import Engine
 
 from dyecast_api.server import (
     api_artworks,
+    api_batches,
     api_devices,
     api_export,
     api_inspections,
+    api_press,
+    api_press_plan,
     api_shop,
     api_upload,
+    api_worth,
     event_stream,
     health,
 )
@@ -39,6 +43,10 @@ ROUTERS = (
     event_stream.router,
     api_inspections.router,
     api_artworks.router,
+    api_batches.router,
+    api_press.router,
+    api_press_plan.router,
+    api_worth.router,
     api_devices.router,
     api_shop.router,
     health.router,

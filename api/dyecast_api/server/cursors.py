@@ -3,9 +3,20 @@
 import base64
 import binascii
 import re
-from typing import Final
+from collections.abc import Callable, Sequence
+from typing import Annotated, Final, TypeVar
 
+from fastapi import Query, Request, Response
+
+from dyecast_api.records.inspection_records import MOST_PAGE_ROWS, PAGE_ROWS
 from dyecast_shared.request_errors import RequestInvalid
+
+Row = TypeVar("Row")
+
+Cursor = Annotated[str | None, Query(max_length=40, description="The `next` of the page before.")]
+Limit = Annotated[int, Query(ge=1, le=MOST_PAGE_ROWS, description="Rows of a page.")]
+DEFAULT_LIMIT: Final = PAGE_ROWS
+"""Arguments of an endpoint that lists."""
 
 _PLACE: Final = re.compile(r"below:([1-9][0-9]{0,9})")
 
@@ -27,3 +38,19 @@ def row_below(cursor: str | None) -> int | None:
     if place is None:
         raise RequestInvalid("The cursor is none of this list.", advice="Begin at the list's first page.")
     return int(place[1])
+
+
+def cut_page(
+    rows: Sequence[Row], limit: int, number_of: Callable[[Row], int], request: Request, response: Response
+) -> tuple[list[Row], str | None]:
+    """Return the page's rows and the cursor of the following one, None at the end.
+
+    `rows` are the page's and, where there are more, at least one beyond. The header `Link` of the answer
+    leads to the following page (RFC 8288).
+    """
+    page = list(rows[:limit])
+    following = cursor_below(number_of(page[-1])) if len(rows) > limit else None
+    if following is not None:
+        address = request.url.include_query_params(cursor=following)
+        response.headers["Link"] = f'<{address.path}?{address.query}>; rel="next"'
+    return page, following

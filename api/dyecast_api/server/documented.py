@@ -44,5 +44,10 @@ def file_answer(*media_types: str) -> dict[int | str, dict[str, Any]]:
     }
 
 
+def document_answer(media_type: str, description: str) -> dict[int | str, dict[str, Any]]:
+    """Describe an answer of this type that is made when it is asked for."""
+    return {200: {"content": {media_type: {}}, "description": description}, **problems(404)}
+
+
 FILE: Final = {"type": "string", "format": "binary"}
 """A file, in the words of the interface document."""

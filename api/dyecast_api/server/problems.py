@@ -18,6 +18,7 @@ STATUS: Final[Mapping[type[DyecastError], int]] = {
     errors.NotAPicture: 415,
     errors.PictureTooLarge: 413,
     errors.BadInput: 422,
+    errors.BatchChanged: 409,
     errors.Retake: 422,
     request_errors.RequestInvalid: 422,
     request_errors.SignInNeeded: 401,
@@ -81,6 +82,7 @@ def problem_body(error: DyecastError, status: int, request_id: str | None) -> di
         "detail": error.message,
         "code": error.code,
         "advice": error.advice,
+        "field": error.field or None,
         "request_id": request_id,
     }
 

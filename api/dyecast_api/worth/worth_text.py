@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from dyecast_api.printable_text import printable
+from dyecast_api.spreadsheet_text import harmless
 from dyecast_api.worth.worth_lines import FIRST_PIECE, Worth, WorthLine
 
 HEADINGS: Final = ("pressed", "not good", "lost", "cost of lost", "first piece good")
@@ -84,7 +85,7 @@ def _csv_row(by: str, line: WorthLine, currency: str, cost: float | None) -> lis
     share = line.first_piece_yield
     return [
         by,
-        line.name,
+        harmless(line.name),
         line.pressed,
         line.not_good,
         line.lost,

@@ -34,7 +34,8 @@ def test_a_batch_begins_with_a_first_piece_that_a_person_approves() -> None:
     told = done("batch", "add", "May", photo("good-0.950-0.0-0.020.jpg", 1))
     assert "Piece 1" in told
     assert "95 ± 3 % of the ink" in told
-    assert "approve it with 'dyecast batch approve' or hold it" in told
+    assert "look at it, then approve it or hold it" in told
+    assert "'dyecast batch approve' approves it" in told
     assert "Approved: the first piece of May, by Kim." in done("batch", "approve", "May", "--by", "Kim")
     assert "first piece approved by Kim" in done("batch", "list")
 
@@ -148,6 +149,11 @@ BAD_INPUT = (
         ("batch", "start", "b", "--recipe", "coasters", "--artwork", "sunset.png", "--accept-at", "2.5"),
         "its number of pieces must be known",
     ),
+    (
+        ("batch", "start", "b", "--recipe", "coasters", "--artwork", "sunset.png", "--tightened"),
+        "Give it with --accept-at.",
+    ),
+    (("batch", "show", "June"), "'dyecast batch start' starts one."),
 )
 
 

@@ -243,6 +243,7 @@ def test_a_log_with_a_missing_field_or_a_blank_without_thickness_is_refused() ->
         (("grade", "9", "--grade", "good", "--judged-by", " "), "which person"),
         (("take-back",), "no pressing to take back"),
         (("add-press", "big"), "already"),
+        (("add-press", "cool", "--hottest", "110C"), "Confirm it with --as-written."),
         (("add-press", "  "), "A name has"),
         (("add-blank", "tile", "--material", "ceramic"), "needs a thickness"),
         (("add-blank", "tile", "--material", "cheese", "--thickness", "8"), "Known are: glass"),

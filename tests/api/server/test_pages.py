@@ -25,6 +25,7 @@ OWNERS = {
     "/artworks/{artwork_id}/retired POST",
     "/artworks/{artwork_id}/approved POST",
     "/artworks/{artwork_id}/approved/{piece_id}/withdraw POST",
+    "/batches POST",
     "/batches/{number}/approve POST",
     "/batches/{number}/close POST",
     "/batches/{number}/hold POST",
@@ -34,6 +35,10 @@ OWNERS = {
     "/devices/pairing POST",
     "/devices/programs POST",
     "/devices/{device_id}/revoke POST",
+    "/press/blanks POST",
+    "/press/presses POST",
+    "/press/pressings POST",
+    "/press/recipes POST",
     "/settings GET",
     "/settings POST",
 }

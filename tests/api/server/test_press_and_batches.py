@@ -3,7 +3,6 @@
 from datetime import UTC, datetime
 
 import pytest
-from sqlalchemy import update
 from starlette.testclient import TestClient
 
 from dyecast_api.batches.batch_rows import add_batch, all_batches
@@ -12,9 +11,9 @@ from dyecast_api.press_log.log_rows import add_blank, add_press, add_recipe
 from dyecast_api.press_log.log_values import Blank, Press, Recipe
 from dyecast_api.records.artwork_records import find_artwork
 from dyecast_api.store.database import first_shop_id, reading, writing
-from dyecast_api.store.inspection_tables import inspections
 
-from .shop_server import API, ShopServer, add_artwork, photo
+from .press_shop import photograph
+from .shop_server import ShopServer, add_artwork
 
 NOON = datetime(2026, 5, 4, 12, 0, tzinfo=UTC)
 PAGE = {"Accept": "text/html"}
@@ -35,31 +34,6 @@ def batch(server: ShopServer, owner: TestClient) -> int:
         assert record is not None
         made = Batch("May", recipe, NOON, record.newest.id, "Harbour", record.newest.file_sha256)
         return add_batch(connection, shop, made).number
-
-
-def photograph(server: ShopServer, client: TestClient, batch: int, seed: int, ink: float = 0.97) -> None:
-    """Take a piece's photo at the bench, and let a worker find this much ink."""
-    files = {"photo": (f"piece-{seed}.jpg", photo(seed), "image/jpeg")}
-    sent = client.post(f"{API}/inspections", data={"batch": str(batch)}, files=files)
-    assert sent.status_code == 202, sent.text
-    server.work()
-    features = {
-        "transferred_fraction": {"value": ink, "uncertainty": 0.03},
-        "veil": {"value": 0.01, "uncertainty": 0.005},
-    }
-    difference = {"mean": 1.5, "median": 1.2, "p95": 3.0}
-    document = {
-        "verdict": "good",
-        "confidence": 0.9,
-        "features": features,
-        "delta_e_2000": difference,
-        "delta_e_2000_approved": difference,
-        "card": {"layout": "a6", "edition": 1, "trust": "as designed", "leave_one_out_mean": 1.1},
-        "software": "dyecast",
-    }
-    with writing(server.engine) as connection:
-        mine = inspections.c.public_id == sent.json()["id"]
-        connection.execute(update(inspections).where(mine).values(document=document))
 
 
 def test_photos_from_the_bench_become_pieces_in_their_order(
@@ -118,7 +92,7 @@ def test_a_batch_closes_with_its_certificate_once(server: ShopServer, owner: Tes
     assert ": closed" in closed.text
     assert owner.get(f"/batches/{batch}/certificate.pdf").content.startswith(b"%PDF")
     again = owner.post(f"/batches/{batch}/close", data={"by": "Lee"})
-    assert again.status_code == 422
+    assert again.status_code == 409
     with reading(server.engine) as connection:
         (kept,) = all_batches(connection, first_shop_id(connection))
     assert kept.closed_by == "Kim"

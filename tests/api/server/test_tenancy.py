@@ -4,6 +4,7 @@ import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from .press_shop import add_log, added
 from .shop_server import API, SAME_ORIGIN, ShopServer, add_artwork, send_photo
 
 OPEN_TO_ALL = {
@@ -32,7 +33,7 @@ def test_every_route_but_the_few_named_wants_a_sign_in(server: ShopServer) -> No
         if path in OPEN_TO_ALL or f"{path} {method}" in OPEN_TO_ALL or not path.startswith(API):
             continue
         address = path.replace("{public_id}", "x").replace("{name}", "x")
-        for name in ("artwork_id", "number", "piece_id", "device_id", "values_id"):
+        for name in ("artwork_id", "number", "piece_id", "device_id", "values_id", "quantity"):
             address = address.replace("{" + name + "}", "1")
         answers[method, path] = client.request(method, address, headers=SAME_ORIGIN).status_code
     assert len(answers) > 20
@@ -44,6 +45,8 @@ def test_another_shop_finds_none_of_what_a_shop_has(server: ShopServer, owner: T
     inspection = send_photo(owner, artwork).json()["id"]
     server.work()
     owner.post(f"{API}/artworks/{artwork}/approved", json={"inspection": inspection, "approved_by": "Kim"})
+    batch = {"name": "May", "recipe": add_log(owner).recipe, "artwork": artwork}
+    assert added(owner, "batches", batch)["id"] == 1
     piece = owner.get(f"{API}/artworks/{artwork}").json()["approved"][0]["id"]
     device = owner.get(f"{API}/me").json()["id"]
     values = {
@@ -51,6 +54,7 @@ def test_another_shop_finds_none_of_what_a_shop_has(server: ShopServer, owner: T
         "name": "piece",
         "artwork_id": artwork,
         "number": 1,
+        "quantity": "veil",
         "piece_id": piece,
         "device_id": device,
         "values_id": 1,
@@ -64,12 +68,15 @@ def test_another_shop_finds_none_of_what_a_shop_has(server: ShopServer, owner: T
         files = {"file": ("x.png", b"x", "image/png")} if path.endswith("/versions") else None
         body = None if method in {"GET", "DELETE"} or files else BODIES[path.rpartition("/")[2]]
         answers[method, path] = theirs.request(method, address, json=body, files=files).status_code
-    assert len(answers) > 9
+    assert len(answers) > 16
     assert {route: status for route, status in answers.items() if status != 404} == {}
 
 
 BODIES = {
     "judgements": {"verdict": "good", "reason": "mine", "judged_by": "them"},
+    "approve": {"by": "them"},
+    "hold": {"by": "them", "reason": "mine"},
+    "close": {"by": "them"},
     "approved": {"inspection": "x", "approved_by": "them"},
     "retired": {"retired": True},
 }
@@ -78,12 +85,13 @@ BODIES = {
 
 @pytest.mark.parametrize(
     "path",
-    ["inspections", "artworks", "card-values", "inspections.json"],
+    ["inspections", "artworks", "card-values", "inspections.json", "batches", "recipes", "press-notes"],
 )
 def test_lists_of_another_shop_are_empty(server: ShopServer, owner: TestClient, path: str) -> None:
     send_photo(owner, add_artwork(owner))
+    add_log(owner)
     told = server.second_shop().get(f"{API}/{path}").json()
-    assert (told["items"] if isinstance(told, dict) else told) == []
+    assert (told.get("items", told.get("notes")) if isinstance(told, dict) else told) == []
 
 
 def test_a_photo_cannot_be_judged_by_another_shops_artwork(server: ShopServer, owner: TestClient) -> None:

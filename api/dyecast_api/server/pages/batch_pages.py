@@ -1,50 +1,78 @@
-"""Batches: what the charts say, the first piece approved or held, the certificate."""
+"""Batches: start one, what the charts say, the first piece approved or held, the certificate."""
 
-from collections.abc import Callable
-from typing import Annotated, Final
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Path, Request, Response
-from sqlalchemy import Connection
 
-from dyecast_api.batches.batch_chart_svg import drawing_svg
 from dyecast_api.batches.batch_facts import batch_facts, recipe_facts
-from dyecast_api.batches.batch_rows import all_batches, batch_named
+from dyecast_api.batches.batch_rows import all_batches
 from dyecast_api.batches.batch_series import QUANTITY_WORDS
-from dyecast_api.batches.batch_steps import Decision, approve_first_piece, hold_first_piece
-from dyecast_api.batches.batch_values import Batch
+from dyecast_api.batches.batch_steps import approve_first_piece, hold_first_piece
 from dyecast_api.batches.batch_words import clock_notes
-from dyecast_api.batches.bench_pieces import take_in_bench_pieces
 from dyecast_api.batches.chart_drawing import chart_drawing
-from dyecast_api.batches.closing import closed_with_certificate, kept_certificate
-from dyecast_api.batches.opened_shop import OpenedShop
-from dyecast_api.batches.whole_batch import WholeBatch, whole_batch
+from dyecast_api.batches.starting import BatchOrder
+from dyecast_api.press_log.log_rows import all_recipes
+from dyecast_api.records.artwork_records import list_artworks
+from dyecast_api.server.api_batches import certificate_answer, chart_answer, decision
+from dyecast_api.server.batch_requests import close as close_batch
+from dyecast_api.server.batch_requests import decide, start, whole_of
 from dyecast_api.server.caller import BenchCaller, Caller, OwnerCaller
+from dyecast_api.server.pages.form_fields import FilledIn, Trouble, chosen, part_number, whole_number
 from dyecast_api.server.pages.own_pages import go_to
 from dyecast_api.server.pages.render import page
 from dyecast_api.server.state import Server, ServerState
-from dyecast_api.store.database import reading, writing
-from dyecast_shared.request_errors import NotFound, RequestInvalid
+from dyecast_api.store.database import reading
+from dyecast_calibration.batch.acceptance_sampling import quality_limits_percent
 
 router = APIRouter(prefix="/batches")
 
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Text = Annotated[str, Form(max_length=2000)]
 
-SVG: Final = "image/svg+xml"
+
+class BatchForm(FilledIn):
+    """The form that starts a batch."""
+
+    recipe: str = ""
+    artwork: str = ""
+    planned_pieces: str = ""
+    every_nth: str = ""
+    quality_limit_percent: str = ""
+    tightened: str = ""
+
+    def order(self) -> BatchOrder:
+        """Return what is wanted; raises RequestInvalid for what is no number."""
+        return BatchOrder(
+            self.name,
+            whole_number(self.planned_pieces, "number of pieces", "planned_pieces"),
+            whole_number(self.every_nth, "piece to inspect", "every_nth"),
+            part_number(self.quality_limit_percent, "quality limit", "quality_limit_percent"),
+            self.tightened == "yes",
+        )
 
 
 @router.get("")
 def batches(request: Request, server: Server, caller: BenchCaller) -> Response:
-    """Show all batches, the newest first."""
-    with reading(server.engine) as connection:
-        listed = all_batches(connection, caller.shop_id)
-    return page(request, "batches.html", {"batches": listed[::-1]}, caller=caller)
+    """Show all batches, the newest first, and to the owner the form for a new one."""
+    return _batches_page(request, server, caller, None)
+
+
+@router.post("")
+def start_batch(
+    request: Request, server: Server, caller: OwnerCaller, form: Annotated[BatchForm, Form()]
+) -> Response:
+    """Start a batch and show it; or show the form again with what is wrong."""
+    with Trouble(form) as trouble:
+        recipe, artwork = chosen(form.recipe, "recipe"), chosen(form.artwork, "artwork")
+        kept = start(server, caller.shop_id, recipe, artwork, form.order())
+        return go_to(f"/batches/{kept.number}")
+    return _batches_page(request, server, caller, trouble)
 
 
 @router.get("/{number}")
 def batch(request: Request, number: Number, server: Server, caller: BenchCaller) -> Response:
     """Show one batch with its charts."""
-    whole = _whole(server, caller, number)
+    whole = whole_of(server, caller.shop_id, number)
     shown = {
         "whole": whole,
         "batch": whole.batch,
@@ -54,7 +82,7 @@ def batch(request: Request, number: Number, server: Server, caller: BenchCaller)
         ],
         "notes": [*whole.charts.sentences, *clock_notes(whole.pieces)],
         "facts": [*recipe_facts(whole), *batch_facts(whole)],
-        "must_decide": whole.batch.state.value == "started" and whole.first_piece is not None,
+        "must_decide": whole.must_decide,
     }
     return page(request, "batch.html", shown, caller=caller)
 
@@ -62,19 +90,13 @@ def batch(request: Request, number: Number, server: Server, caller: BenchCaller)
 @router.get("/{number}/charts/{quantity}.svg")
 def chart(number: Number, quantity: str, server: Server, caller: BenchCaller) -> Response:
     """Return one chart as a picture of its own."""
-    for charts in _whole(server, caller, number).charts.quantities:
-        if charts.quantity.value == quantity:
-            return Response(drawing_svg(chart_drawing(charts)), media_type=SVG)
-    raise NotFound("The batch has no such chart.")
+    return chart_answer(server, caller.shop_id, number, quantity)
 
 
 @router.get("/{number}/certificate.pdf")
 def certificate(number: Number, server: Server, caller: BenchCaller) -> Response:
     """Return the certificate as it was when the batch was closed."""
-    shop = _shop(server, caller)
-    pdf, _ = kept_certificate(shop, _named(server, caller, number).name)
-    headers = {"Content-Disposition": f'attachment; filename="certificate-{number}.pdf"'}
-    return Response(pdf, media_type="application/pdf", headers=headers)
+    return certificate_answer(server, caller.shop_id, number, "pdf")
 
 
 @router.post("/{number}/approve")
@@ -82,58 +104,40 @@ def approve(
     number: Number, server: Server, caller: OwnerCaller, by: Text = "", reason: Text = ""
 ) -> Response:
     """Approve the first piece and show the batch."""
-    _decide(server, caller, number, approve_first_piece, _decision(server, by, reason))
+    decide(server, caller.shop_id, number, approve_first_piece, decision(server, by, reason))
     return go_to(f"/batches/{number}")
 
 
 @router.post("/{number}/hold")
 def hold(number: Number, server: Server, caller: OwnerCaller, by: Text = "", reason: Text = "") -> Response:
     """Hold the first piece and show the batch."""
-    _decide(server, caller, number, hold_first_piece, _decision(server, by, reason))
+    decide(server, caller.shop_id, number, hold_first_piece, decision(server, by, reason))
     return go_to(f"/batches/{number}")
 
 
 @router.post("/{number}/close")
 def close(number: Number, server: Server, caller: OwnerCaller, by: Text = "", reason: Text = "") -> Response:
     """Close the batch with its certificate and show it."""
-    name = _whole(server, caller, number).batch.name
-    closed_with_certificate(_shop(server, caller), name, _decision(server, by, reason))
+    close_batch(server, caller.shop_id, number, decision(server, by, reason))
     return go_to(f"/batches/{number}")
 
 
-def _shop(server: ServerState, caller: Caller) -> OpenedShop:
-    return OpenedShop(server.engine, server.files, caller.shop_id)
-
-
-def _named(server: ServerState, caller: Caller, number: int) -> Batch:
-    """Return a batch of the shop; raise NotFound when it has no such."""
+def _batches_page(
+    request: Request, server: ServerState, caller: Caller, trouble: "Trouble | None"
+) -> Response:
+    """Show the batches; `trouble` holds a form that was not accepted."""
     with reading(server.engine) as connection:
-        for each in all_batches(connection, caller.shop_id):
-            if each.number == number:
-                return each
-    raise NotFound("There is no such batch.")
-
-
-def _whole(server: ServerState, caller: Caller, number: int) -> WholeBatch:
-    """Read a batch, after what the bench inspected for it was taken in."""
-    shop = _shop(server, caller)
-    seen = take_in_bench_pieces(shop, _named(server, caller, number), server.clock())
-    return whole_batch(shop, seen.name)
-
-
-def _decide(
-    server: ServerState,
-    caller: Caller,
-    number: int,
-    step: Callable[[Connection, int, Batch, Decision], Batch],
-    decision: Decision,
-) -> None:
-    name = _named(server, caller, number).name
-    with writing(server.engine) as connection:
-        step(connection, caller.shop_id, batch_named(connection, caller.shop_id, name), decision)
-
-
-def _decision(server: ServerState, by: str, reason: str) -> Decision:
-    if not by.strip():
-        raise RequestInvalid("A decision needs the name of who makes it.", advice="Go back and fill it in.")
-    return Decision(by.strip(), server.clock(), reason.strip())
+        listed = all_batches(connection, caller.shop_id)
+        recipes = [one for one in all_recipes(connection, caller.shop_id) if one.retired_at is None]
+        artworks = list_artworks(connection, caller.shop_id)
+    shown = {
+        "batches": listed[::-1],
+        "recipes": recipes[::-1],
+        "artworks": artworks,
+        "quality_limits": quality_limits_percent(),
+        "trouble": trouble,
+        "given": {} if trouble is None else trouble.form.model_dump(),
+    }
+    return page(
+        request, "batches.html", shown, caller=caller, status=200 if trouble is None else trouble.status
+    )

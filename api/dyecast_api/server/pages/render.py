@@ -62,6 +62,11 @@ def environment() -> Environment:
         "fault_name": fault_name,
         "fault_sizes": fault_sizes,
         "moment": moment,
+        "numbered": lambda things: [(thing.number, thing.name) for thing in things],
+        "identified": lambda things: [(thing.id, thing.name) for thing in things],
+        "same": lambda words: [(word, word) for word in words],
+        "limits": lambda limits: [(f"{limit:g}", f"at {limit:g} % not good") for limit in limits],
+        "inspected": lambda lines: [(line.public_id, f"{line.photo_name}: {line.verdict}") for line in lines],
     }
     return made
 

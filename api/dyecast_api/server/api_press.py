@@ -1,0 +1,155 @@
+"""The press log over HTTP: presses, blanks, recipes and pressings, listed and added."""
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import Field
+
+from dyecast_api.press_log.log_notes import log_notes
+from dyecast_api.press_log.log_rows import Thing, all_blanks, all_presses, all_recipes
+from dyecast_api.press_log.pressings import logged_pressings, newest_pressings
+from dyecast_api.server.api_models import PREFIX, Body, RowNumber
+from dyecast_api.server.api_press_entries import NewBlank, NewPress, NewPressing, NewRecipe
+from dyecast_api.server.api_press_models import (
+    BlankBody,
+    BlankPage,
+    KeptPressingBody,
+    PressBody,
+    PressingBody,
+    PressingPage,
+    PressPage,
+    RecipeBody,
+    RecipePage,
+)
+from dyecast_api.server.caller import BenchCaller, OwnerCaller
+from dyecast_api.server.cursors import DEFAULT_LIMIT, Cursor, Limit, cut_page, row_below
+from dyecast_api.server.documented import SIGNED_IN, problems
+from dyecast_api.server.press_requests import keep_blank, keep_press, keep_pressing, keep_recipe
+from dyecast_api.server.state import Server
+from dyecast_api.store.database import reading
+
+router = APIRouter(prefix=PREFIX, tags=["press log"], responses=problems(*SIGNED_IN))
+
+OfRow = Annotated[RowNumber | None, Query()]
+
+
+class LogNotes(Body):
+    """What in the log contradicts itself."""
+
+    notes: list[str] = Field(description="Sentences, each about pressings by their `id`.")
+
+
+@router.get("/presses", operation_id="listPresses")
+def list_of_presses(  # noqa: PLR0913, PLR0917 (one argument a parameter)
+    request: Request,
+    response: Response,
+    server: Server,
+    caller: BenchCaller,
+    cursor: Cursor = None,
+    limit: Limit = DEFAULT_LIMIT,
+) -> PressPage:
+    """List the presses, the newest first."""
+    with reading(server.engine) as connection:
+        found = _newest(all_presses(connection, caller.shop_id), cursor)
+    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+    return PressPage(items=[PressBody.of(one) for one in page], next=following)
+
+
+@router.post("/presses", operation_id="addPress", status_code=201, responses=problems(409))
+def add_press(wanted: NewPress, server: Server, caller: OwnerCaller) -> PressBody:
+    """Add a press."""
+    kept = keep_press(server, caller.shop_id, wanted.entry(), as_written=wanted.as_written)
+    return PressBody.of(kept)
+
+
+@router.get("/blanks", operation_id="listBlanks")
+def list_of_blanks(  # noqa: PLR0913, PLR0917 (one argument a parameter)
+    request: Request,
+    response: Response,
+    server: Server,
+    caller: BenchCaller,
+    cursor: Cursor = None,
+    limit: Limit = DEFAULT_LIMIT,
+) -> BlankPage:
+    """List the kinds of blank, the newest first."""
+    with reading(server.engine) as connection:
+        found = _newest(all_blanks(connection, caller.shop_id), cursor)
+    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+    return BlankPage(items=[BlankBody.of(one) for one in page], next=following)
+
+
+@router.post("/blanks", operation_id="addBlank", status_code=201, responses=problems(409))
+def add_blank(wanted: NewBlank, server: Server, caller: OwnerCaller) -> BlankBody:
+    """Add a kind of blank; supplier's temperature and time come together or not at all."""
+    kept = keep_blank(server, caller.shop_id, wanted.entry(), as_written=wanted.as_written)
+    return BlankBody.of(kept)
+
+
+@router.get("/recipes", operation_id="listRecipes")
+def list_of_recipes(  # noqa: PLR0913, PLR0917 (one argument a parameter)
+    request: Request,
+    response: Response,
+    server: Server,
+    caller: BenchCaller,
+    cursor: Cursor = None,
+    limit: Limit = DEFAULT_LIMIT,
+) -> RecipePage:
+    """List the recipes, the newest first, retired ones as well."""
+    with reading(server.engine) as connection:
+        found = _newest(all_recipes(connection, caller.shop_id), cursor)
+    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+    return RecipePage(items=[RecipeBody.of(one) for one in page], next=following)
+
+
+@router.post("/recipes", operation_id="addRecipe", status_code=201, responses=problems(404, 409))
+def add_recipe(wanted: NewRecipe, server: Server, caller: OwnerCaller) -> RecipeBody:
+    """Add a recipe; settings beyond a limit of its press or blank are refused."""
+    place = (wanted.press, wanted.blank)
+    kept = keep_recipe(server, caller.shop_id, place, wanted.entry(), as_written=wanted.as_written)
+    return RecipeBody.of(kept)
+
+
+@router.get("/pressings", operation_id="listPressings")
+def list_of_pressings(  # noqa: PLR0913, PLR0917 (one argument a parameter)
+    request: Request,
+    response: Response,
+    server: Server,
+    caller: BenchCaller,
+    press: OfRow = None,
+    blank: OfRow = None,
+    cursor: Cursor = None,
+    limit: Limit = DEFAULT_LIMIT,
+) -> PressingPage:
+    """List pressings, the newest first, those taken back as well; of one press or blank when asked for."""
+    below = row_below(cursor)
+    with reading(server.engine) as connection:
+        found = newest_pressings(
+            connection,
+            caller.shop_id,
+            press_id=press,
+            blank_id=blank,
+            before_number=below,
+            limit=limit + 1,
+        )
+    page, following = cut_page(found, limit, lambda one: one.pressing.number, request, response)
+    return PressingPage(items=[PressingBody.of(one) for one in page], next=following)
+
+
+@router.post("/pressings", operation_id="addPressing", status_code=201, responses=problems(404, 409))
+def add_pressing(wanted: NewPressing, server: Server, caller: OwnerCaller) -> KeptPressingBody:
+    """Log a piece that was pressed; what it contradicts is kept as well, and said in `notes`."""
+    return KeptPressingBody.of_kept(keep_pressing(server, caller.shop_id, wanted.order()))
+
+
+@router.get("/press-notes", operation_id="getPressNotes")
+def press_notes(server: Server, caller: BenchCaller) -> LogNotes:
+    """Return what in the log contradicts itself or looks odd; it is kept as it is and counts."""
+    with reading(server.engine) as connection:
+        return LogNotes(notes=list(log_notes(logged_pressings(connection, caller.shop_id))))
+
+
+def _newest(things: Sequence[Thing], cursor: str | None) -> list[Thing]:
+    """Return things from below a cursor, the newest first; raises RequestInvalid."""
+    below = row_below(cursor)
+    return [one for one in reversed(things) if below is None or one.number < below]
