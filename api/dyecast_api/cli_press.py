@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from dyecast_api.cli_press_again import again
+from dyecast_api.cli_press_change import change_blank_command, change_press_command
 from dyecast_api.cli_press_files import export_log, import_log_file
 from dyecast_api.cli_press_log import grade, list_log, log, take_back
 from dyecast_api.terminal import print_result
@@ -19,6 +20,8 @@ press_app.command()(grade)
 press_app.command()(again)
 press_app.command("list")(list_log)
 press_app.command("take-back")(take_back)
+press_app.command("change-press")(change_press_command)
+press_app.command("change-blank")(change_blank_command)
 press_app.command("export")(export_log)
 press_app.command("import")(import_log_file)
 

@@ -46,20 +46,12 @@ def entered_blank(entry: BlankEntry, now: datetime, *, as_written: bool = False)
             advice="Measure it and give it, such as 4mm.",
             field="thickness",
         )
-    if (entry.supplier[0] is None) != (entry.supplier[1] is None):
-        raise PressLogInvalid(
-            "What a supplier recommends is a temperature and a time.",
-            advice="Give both together, or neither.",
-            field="supplier",
-        )
     kelvins = [
         None if text is None else entered_temperature(text, as_written=as_written)
         for text in (entry.supplier[0], *entry.temperatures)
     ]
     seconds = [None if text is None else entered_time(text) for text in (entry.supplier[1], *entry.times)]
-    _check_order("temperature", kelvins)
-    _check_order("time", seconds)
-    return Blank(
+    blank = Blank(
         name=entered_name(entry.name),
         material=entry.material,
         thickness_mm=entered_thickness(entry.thickness),
@@ -72,8 +64,23 @@ def entered_blank(entry: BlankEntry, now: datetime, *, as_written: bool = False)
         shortest_time_s=seconds[1],
         longest_time_s=seconds[2],
         cost=entry.cost,
-        currency=_currency(entry.currency),
+        currency=entered_currency(entry.currency),
     )
+    check_blank(blank)
+    return blank
+
+
+def check_blank(blank: Blank) -> None:
+    """Raise PressLogInvalid for half of a supplier's recommendation, and for limits that contradict."""
+    if (blank.supplier_temperature_k is None) != (blank.supplier_time_s is None):
+        raise PressLogInvalid(
+            "What a supplier recommends is a temperature and a time.",
+            advice="Give both together, or neither.",
+            field="supplier",
+        )
+    kelvins = (blank.supplier_temperature_k, blank.lowest_temperature_k, blank.highest_temperature_k)
+    _check_order("temperature", *kelvins)
+    _check_order("time", blank.supplier_time_s, blank.shortest_time_s, blank.longest_time_s)
 
 
 def blank_materials() -> tuple[str, ...]:
@@ -81,9 +88,8 @@ def blank_materials() -> tuple[str, ...]:
     return tuple(name for name in materials() if name not in {"coating", "paper"})
 
 
-def _check_order(what: str, values: list[float | None]) -> None:
+def _check_order(what: str, supplier: float | None, lowest: float | None, highest: float | None) -> None:
     """Refuse limits that leave nothing between them, or not what the supplier recommends."""
-    supplier, lowest, highest = values
     if lowest is not None and highest is not None and lowest > highest:
         raise PressLogInvalid(f"The lowest {what} lies above the highest.")
     below = supplier is not None and lowest is not None and supplier < lowest
@@ -94,7 +100,8 @@ def _check_order(what: str, values: list[float | None]) -> None:
         )
 
 
-def _currency(code: str | None) -> str | None:
+def entered_currency(code: str | None) -> str | None:
+    """Read a currency's three letters; raises PressLogInvalid."""
     if code is not None and not (len(code) == 3 and code.isalpha()):
         raise PressLogInvalid(
             f"'{code}' is no currency.", advice="Use its three letters, such as EUR.", field="currency"

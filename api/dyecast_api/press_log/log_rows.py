@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, fields
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, insert, select, update
 
 from dyecast_api.press_log.log_values import Blank, GivenGrade, Press, Pressing, Recipe
 from dyecast_api.store.press_tables import blanks, presses, recipes
@@ -29,6 +29,16 @@ def add_blank(connection: Connection, shop_id: int, blank: Blank) -> int:
 def add_recipe(connection: Connection, shop_id: int, recipe: Recipe) -> int:
     """Keep a recipe; raises PressLogInvalid when its name is taken."""
     return _add_named(connection, shop_id, recipes, recipe)
+
+
+def change_press(connection: Connection, shop_id: int, press: Press) -> None:
+    """Keep a press in the place of the one of its number."""
+    _change(connection, shop_id, presses, press)
+
+
+def change_blank(connection: Connection, shop_id: int, blank: Blank) -> None:
+    """Keep a kind of blank in the place of the one of its number."""
+    _change(connection, shop_id, blanks, blank)
 
 
 def all_presses(connection: Connection, shop_id: int) -> tuple[Press, ...]:
@@ -97,6 +107,12 @@ def _add_named(connection: Connection, shop_id: int, table: Table, thing: Press 
         )
     added = connection.execute(insert(table).values(shop_id=shop_id, **row_values(thing)))
     return int((added.inserted_primary_key or (0,))[0])
+
+
+def _change(connection: Connection, shop_id: int, table: Table, thing: Press | Blank) -> None:
+    """Write a row anew."""
+    mine = (table.c.shop_id == shop_id) & (table.c.id == thing.number)
+    connection.execute(update(table).where(mine).values(row_values(thing)))
 
 
 def _all(connection: Connection, shop_id: int, table: Table, kind: type[Thing]) -> tuple[Thing, ...]:

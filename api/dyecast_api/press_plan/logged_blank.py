@@ -74,7 +74,7 @@ def supplier_of(blank: Blank) -> SupplierClaim:
     if blank.supplier_temperature_k is None or blank.supplier_time_s is None:
         raise PlanNotPossible(
             f"What the supplier of '{blank.name}' recommends was not entered; dyecast makes up no recipe.",
-            advice="Add the blank under another name, with its supplier's temperature and time.",
+            advice="Enter its supplier's temperature and time.",
             field="supplier",
         )
     return SupplierClaim(blank.supplier_temperature_k, blank.supplier_time_s)

@@ -273,3 +273,32 @@ def test_bad_input_is_answered_in_words_and_changes_nothing(words: tuple[str, ..
     told = refused(*words)
     assert any(part in told for part in said.split("|")), told
     assert done("list", "--all") == before
+
+
+@pytest.mark.usefixtures("set_up")
+def test_what_was_entered_wrongly_is_changed_and_what_was_logged_stays() -> None:
+    done("log", "magnets", "--grade", "good", "--judged-by", "Kim")
+    changed = done("change-blank", "magnet", "--thickness", "3mm", "--longest", "5min", "--hottest", "200C")
+    assert "3 mm" in changed
+    assert "380 °F" in changed
+    assert "5 min" in changed
+    assert "200 °C" not in done("change-blank", "magnet", "--hottest", "none")
+    assert "big" in done("change-press", "big", "--hottest", "none", "--notes", "the left one")
+    assert "good by Kim" in done("list")
+
+
+@pytest.mark.usefixtures("set_up")
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("change-blank", "plate", "--longest", "5min"), "There is no blank called 'plate'"),
+        (("change-blank", "magnet", "--hottest", "150C"), "supplier's temperature lies outside your limits"),
+        (("change-blank", "magnet", "--supplier-time", "none"), "is a temperature and a time"),
+        (("change-blank", "magnet", "--hottest", "385C"), "385F"),
+        (("change-blank", "magnet", "--thickness", "-4mm"), "thickness"),
+    ],
+)
+def test_a_change_that_contradicts_is_refused_and_changes_nothing(words: tuple[str, ...], said: str) -> None:
+    before = done("list")
+    assert said in refused(*words)
+    assert done("list") == before
