@@ -180,7 +180,7 @@ def test_uncertain_colours_of_a_card_nobody_measured_ask_for_its_own_colours() -
     uncertain = ColourUncertain("The card's colours come out only to 3.4 CIEDE2000.")
     first, then = retake_advice(uncertain, Trust.AS_DESIGNED)
     assert (first.code, then.code) == ("colour-uncertain", "measure-card")
-    assert "dyecast card-values" in then.sentence
+    assert "have your printed card measured" in then.sentence
 
 
 @pytest.mark.parametrize("trust", [Trust.MEASURED, Trust.TRANSFERRED, None])
