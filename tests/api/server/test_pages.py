@@ -33,6 +33,7 @@ OWNERS = {
     "/devices GET",
     "/devices/pairing POST",
     "/devices/programs POST",
+    "/devices/{device_id}/name POST",
     "/devices/{device_id}/revoke POST",
     "/settings GET",
     "/settings POST",

@@ -72,8 +72,9 @@ BODIES = {
     "judgements": {"verdict": "good", "reason": "mine", "judged_by": "them"},
     "approved": {"inspection": "x", "approved_by": "them"},
     "retired": {"retired": True},
+    "{device_id}": {"name": "theirs"},
 }
-"""What is sent to addresses that end so."""
+"""What is sent to addresses whose patterns end so."""
 
 
 @pytest.mark.parametrize(
