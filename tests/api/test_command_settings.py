@@ -51,6 +51,13 @@ def test_the_environment_comes_before_the_file(folder: Path, monkeypatch: pytest
     assert command_settings().files_place == f"{folder.parent}/pictures"
 
 
+@pytest.mark.usefixtures("folder")
+def test_an_empty_setting_counts_as_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DYECAST_BROKER_URL", "")
+    monkeypatch.setenv("DYECAST_PORT", "")
+    assert (command_settings().broker_url, command_settings().port) == (None, 8642)
+
+
 def test_a_setting_that_cannot_be_is_named(folder: Path) -> None:
     (folder / "server.env").write_text("DYECAST_PORT=many", encoding="utf-8")
     with pytest.raises(BadInput, match="DYECAST_PORT"):

@@ -18,7 +18,7 @@ _TROUBLE_WORDS: Final = {
     "card-not-found": "No card is seen. Bring the whole card into the frame, or go closer.",
     "card-clipped": "Part of the card is outside the frame: step back.",
     "card-too-small": "The card is too far away: go closer.",
-    "photo-blurred": "The picture is blurred: hold still, or tap on the card to focus.",
+    "photo-blurred": "The picture is blurred: hold the phone still, or go back a little.",
     "card-bent": "The card is bent: lay it flat.",
     "two-cards": "More than one card is seen: leave one.",
 }
@@ -44,7 +44,7 @@ def words_of(glance: Glance) -> str:
         where = " and at the ".join(glance.glare.places)
         sentences.append(f"Glare at the {where} of the frame: turn the piece or shade it.")
     if glance.glare.burnt_out:
-        sentences.append("The card's white is burnt out: tap on the card to lower the exposure.")
+        sentences.append("The card's white is burnt out: take light away, or use the camera's own app.")
     if sentences:
         return " ".join(sentences[:MOST_SENTENCES])
     return READY if glance.glare.places is not None else READY_BUT_WHITE

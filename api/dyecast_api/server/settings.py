@@ -24,7 +24,9 @@ def default_workers() -> int:
 class ServerSettings(BaseSettings):
     """Settings of the server; each is an environment variable `DYECAST_…`, or a line of `server.env`."""
 
-    model_config = SettingsConfigDict(env_prefix="DYECAST_", extra="ignore", frozen=True)
+    model_config = SettingsConfigDict(
+        env_prefix="DYECAST_", env_ignore_empty=True, extra="ignore", frozen=True
+    )
 
     data: Path = Field(default_factory=data_folder, description="Folder of the database and the pictures.")
     database_url: str | None = Field(
