@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from dyecast_api.command_settings import command_settings
 from dyecast_api.exit_status import TROUBLE
 from dyecast_api.printable_text import printable
 from dyecast_api.terminal import print_result, print_trouble
@@ -17,12 +18,12 @@ def backup(
     ],
 ) -> None:
     """Copy the shop's database and pictures into one file, while the server runs, and check it."""
-    from dyecast_api.store.data_folder import data_folder, database_url
     from dyecast_api.work.backup import write_backup
-    from dyecast_api.work.file_store import files_place, open_file_store
+    from dyecast_api.work.file_store import open_file_store
 
-    store = open_file_store(files_place())
-    manifest = write_backup(file, database_url(), store, data_folder(), datetime.now(UTC))
+    settings = command_settings()
+    store = open_file_store(settings.files_place)
+    manifest = write_backup(file, settings.database, store, settings.data, datetime.now(UTC))
     print_result(printable(f"{file}: the database and {len(manifest.files)} files, checked."))
     if manifest.missing:
         print_trouble(
@@ -39,13 +40,13 @@ def restore(
     ] = False,
 ) -> None:
     """Check a backup and put it back into the data folder. Stop the server first."""
-    from dyecast_api.store.data_folder import data_folder, database_url
     from dyecast_api.work.backup import sqlite_file
     from dyecast_api.work.restore import restore_backup
 
-    folder = data_folder()
-    sqlite_file(database_url())
-    restored = restore_backup(file, folder, replace=replace, now=datetime.now(UTC))
+    settings = command_settings()
+    folder = settings.data
+    sqlite_file(settings.database)
+    restored = restore_backup(file, folder, replace=replace, now=datetime.now(UTC), files=settings.files)
     made = f"The backup of {restored.manifest.made_at} with {len(restored.manifest.files)} files"
     print_result(printable(f"{made} is in {folder}."))
     if restored.moved_to is not None:

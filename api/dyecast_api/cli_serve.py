@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from dyecast_api.command_settings import command_settings
 from dyecast_api.terminal import print_result
-from dyecast_shared.errors import BadInput
 from dyecast_shared.request_errors import NameTaken
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def serve(  # noqa: PLR0913, PLR0917 (one parameter per option is how typer read
     ] = False,
 ) -> None:
     """Run the shop's server: phones send photos, verdicts come back."""
-    settings = _settings(data=data, host=host, port=port, workers=workers, public_url=public_url)
+    settings = command_settings(data=data, host=host, port=port, workers=workers, public_url=public_url)
     if new_passphrase:
         _print_new_passphrase(settings)
         return
@@ -64,7 +64,7 @@ def list_shops() -> None:
     from dyecast_api.records.shop_records import all_shops
     from dyecast_api.store.database import open_database, reading
 
-    with reading(open_database(_settings().database)) as connection:
+    with reading(open_database(command_settings().database)) as connection:
         for shop in all_shops(connection):
             print_result(shop.name)
 
@@ -82,7 +82,7 @@ def add(name: Annotated[str, typer.Argument(help="What the shop is called.")]) -
 
     passphrase = new_passphrase()
     try:
-        with writing(open_database(_settings().database)) as connection:
+        with writing(open_database(command_settings().database)) as connection:
             add_shop(connection, name, hash_passphrase(passphrase), now_utc())
     except IntegrityError as problem:
         raise NameTaken("There is a shop of this name.", file=name) from problem
@@ -98,16 +98,3 @@ def _print_new_passphrase(settings: "ServerSettings") -> None:
     with reading(engine) as connection:
         shop = all_shops(connection)[0]
     print_result(f"The owner's new passphrase, shown this once: {replaced_passphrase(engine, shop)}")
-
-
-def _settings(**given: object) -> "ServerSettings":
-    """Read the settings; raise BadInput naming the one that cannot be."""
-    from pydantic import ValidationError
-
-    from dyecast_api.server.settings import read_settings
-
-    try:
-        return read_settings(**given)
-    except ValidationError as error:
-        said = "; ".join(f"DYECAST_{str(each['loc'][0]).upper()}: {each['msg']}" for each in error.errors())
-        raise BadInput(f"A setting cannot be used. {said}.", advice="Correct it and start again.") from error

@@ -1,7 +1,5 @@
 """Why a card that was seen cannot be used: each refusal with the measured value and its limit."""
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -78,7 +76,7 @@ def check_inside(
 
 def check_size(photo: Photo, sighting: CardSighting) -> None:
     """Raise CardTooSmall when the smallest patch has too few pixels."""
-    shortest = min(_patch_sides_px(sighting))
+    shortest = shortest_patch_side_px(sighting)
     if shortest < PATCH_SIDE_PX_LEAST:
         raise CardTooSmall(
             f"The smallest patch of the card '{sighting.layout.name}' is {shortest:.0f} pixels wide; "
@@ -87,15 +85,15 @@ def check_size(photo: Photo, sighting: CardSighting) -> None:
         )
 
 
-def _patch_sides_px(sighting: CardSighting) -> Sequence[float]:
-    """Shortest side of every patch, working px."""
+def shortest_patch_side_px(sighting: CardSighting) -> float:
+    """Return the shortest side of the card's smallest patch, working pixels."""
     sides = []
     for patch in sighting.layout.patches:
         right, bottom = patch.x + patch.width, patch.y + patch.height
         outline = [[patch.x, patch.y], [right, patch.y], [right, bottom], [patch.x, bottom]]
         corners = project(sighting.card_to_photo, np.array(outline))
         sides.append(float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()))
-    return sides
+    return min(sides)
 
 
 def edge_width_limit_mm(layout: CardLayout, cells: int) -> float:

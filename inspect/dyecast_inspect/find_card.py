@@ -12,7 +12,7 @@ from dyecast_inspect.card_checks import check_inside, check_sharpness, check_sig
 from dyecast_inspect.card_plane import marker_points_mm, project
 from dyecast_inspect.card_sighting import CardSighting, SeenMarker
 from dyecast_inspect.marker_corners import refine_marker
-from dyecast_inspect.marker_detection import DETECTION_SIDES_PX, detect_markers, grey_of, marker_cells
+from dyecast_inspect.marker_detection import detect_markers, detection_sides, grey_of, marker_cells
 from dyecast_inspect.photo_sharpness import sharpest_edge_px
 from dyecast_shared.errors import CardNotFound, PhotoBlurred, Retake, TwoCards
 from dyecast_shared.photo import Photo
@@ -57,8 +57,8 @@ def find_card(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> Card
     if len(sightings) > 1:
         names = " and ".join(f"'{sighting.layout.name}'" for sighting in sightings)
         raise TwoCards(f"{len(sightings)} cards are in the photo: {names}.", file=photo.name)
-    _check_alone(photo, complete[0], parts)
-    check_sighting(photo, sightings[0], _cells(sightings[0].layout))
+    check_alone(photo, complete[0], parts)
+    check_sighting(photo, sightings[0], cells_of(sightings[0].layout))
     return sightings[0]
 
 
@@ -72,7 +72,7 @@ def find_cards(photo: Photo, layouts: Sequence[CardLayout] | None = None) -> tup
     for layout, markers in _complete_and_parts(photo, layouts)[0]:
         sighting = sight_card(photo, layout, markers)
         try:
-            check_sighting(photo, sighting, _cells(sighting.layout))
+            check_sighting(photo, sighting, cells_of(sighting.layout))
         except Retake as reason:
             refused.append(reason)
         else:
@@ -89,14 +89,14 @@ Card = tuple[CardLayout, tuple[SeenMarker, ...]]
 def _complete_and_parts(photo: Photo, layouts: Sequence[CardLayout] | None) -> tuple[list[Card], list[Card]]:
     """Return the cards with enough markers, at least one, and the parts of others."""
     grey = grey_of(photo)
-    cards, mirrored = _look(photo, grey, known_layouts() if layouts is None else layouts)
+    cards, mirrored = look_for_cards(photo, grey, known_layouts() if layouts is None else layouts)
     complete = [card for card in cards if len(card[1]) >= MARKERS_LEAST]
     if not complete:
-        raise _refusal(photo, grey, cards, mirrored)
+        raise why_no_card(photo, grey, cards, mirrored)
     return complete, [card for card in cards if len(card[1]) < MARKERS_LEAST]
 
 
-def _check_alone(photo: Photo, card: Card, parts: Sequence[Card]) -> None:
+def check_alone(photo: Photo, card: Card, parts: Sequence[Card]) -> None:
     """Raise TwoCards for part of another kind of card, or of the same when one of its ids is seen twice.
 
     A marker of the same kind whose id is still missing may be the card's own, on a corner bent far up.
@@ -112,15 +112,16 @@ def _check_alone(photo: Photo, card: Card, parts: Sequence[Card]) -> None:
             )
 
 
-def _look(
+def look_for_cards(
     photo: Photo, grey: NDArray[np.uint8], layouts: Sequence[CardLayout]
 ) -> tuple[list[Card], list[SeenMarker]]:
     """Return the cards seen, however incomplete, and the mirrored markers.
 
     The first size in which every card seen is whole is enough; otherwise the size that shows most counts.
+    `grey` is the photo as `grey_of` gives it.
     """
     best: tuple[list[Card], list[SeenMarker]] = ([], [])
-    for long_side in DETECTION_SIDES_PX:
+    for long_side in detection_sides(grey):
         seen = detect_markers(grey, layouts, long_side)
         cards = [(x, group) for x in layouts for group in group_markers(x, _refined(photo, x, seen), least=1)]
         cards = [(x, group) for x, group in cards if len(group) > 1 or group[0].likeness >= LONE_LIKENESS]
@@ -144,15 +145,16 @@ def _refined(photo: Photo, layout: CardLayout, seen: Sequence[SeenMarker]) -> li
         and marker.id in layout.marker_ids()
         and not marker.mirrored
     ]
-    refined = [refine_marker(photo, marker, _cells(layout)) for marker in mine]
+    refined = [refine_marker(photo, marker, cells_of(layout)) for marker in mine]
     return [marker for marker in refined if marker is not None]
 
 
-def _cells(layout: CardLayout) -> int:
+def cells_of(layout: CardLayout) -> int:
+    """Return the cells along one side of a card's markers, border included."""
     return len(marker_cells(layout.marker_dictionary, layout.markers[0].id))
 
 
-def _refusal(
+def why_no_card(
     photo: Photo, grey: NDArray[np.uint8], cards: Sequence[Card], mirrored: Sequence[SeenMarker]
 ) -> CardNotFound | PhotoBlurred:
     """Return why there is no card, or raise what is wrong with the part of one that is seen."""
@@ -188,7 +190,7 @@ def _check_part(photo: Photo, layout: CardLayout, markers: Sequence[SeenMarker])
         sighting = sight_card(photo, layout, markers)
         printed = project(sighting.card_to_photo, printed_part_mm(layout))
         check_inside(photo, layout, printed, sighting.pixels_per_mm)
-        check_sharpness(photo, sighting, _cells(layout))
+        check_sharpness(photo, sighting, cells_of(layout))
         return
     affine, _ = cv2.estimateAffine2D(marker_points_mm(layout, markers[0].id), markers[0].corners_px)
     printed = printed_part_mm(layout) @ affine[:, :2].T + affine[:, 2]

@@ -84,6 +84,19 @@ def detect_markers(
     return _without_repeats(sorted(seen, key=lambda marker: -marker.likeness))
 
 
+def detection_sides(grey: NDArray[np.uint8]) -> tuple[int, ...]:
+    """Return those of `DETECTION_SIDES_PX` that reduce this picture, (H, W), differently, in their order."""
+    by_factor: dict[int, int] = {}
+    for long_side in DETECTION_SIDES_PX:
+        by_factor.setdefault(_reduction(grey, long_side), long_side)
+    return tuple(by_factor.values())
+
+
+def _reduction(grey: NDArray[np.uint8], long_side: int) -> int:
+    """Return by how much the picture is reduced for a long side of about so many pixels."""
+    return max(1, round(float(max(grey.shape)) / long_side))
+
+
 def _without_repeats(markers: Sequence[SeenMarker]) -> list[SeenMarker]:
     """Leave out markers of the same id in the same place: a border is followed inside and outside."""
     kept: list[SeenMarker] = []
@@ -106,7 +119,7 @@ def propose_quadrilaterals(grey: NDArray[np.uint8], long_side: int) -> NDArray[n
     others 2014, "Automatic generation and detection of highly reliable fiducial markers", Pattern
     Recognition 47).
     """
-    factor = max(1, round(max(grey.shape) / long_side))
+    factor = _reduction(grey, long_side)
     size = (grey.shape[1] // factor, grey.shape[0] // factor)
     whole = grey[: size[1] * factor, : size[0] * factor]
     small = cv2.resize(whole, size, interpolation=cv2.INTER_AREA) if factor > 1 else whole

@@ -31,16 +31,20 @@ def read_photo(path: Path, *, bounds: ReadingBounds = DEFAULT_BOUNDS) -> Photo:
     Raises FileUnreadable, NotAPicture, PictureDamaged, PictureTooLarge, PictureTooSmall, and
     ProfileUnusable for CMYK without a usable profile.
     """
-    data = read_bounded(path, bounds.file_bytes)
-    header = read_header(data, path.name)
-    check_size(path.name, header.width, header.height, bytes_per_pixel(header), bounds=bounds)
+    return photo_of(read_bounded(path, bounds.file_bytes), path.name, bounds=bounds)
+
+
+def photo_of(data: bytes, name: str, *, bounds: ReadingBounds = DEFAULT_BOUNDS) -> Photo:
+    """Read a photo from a file's bytes as `read_photo` does, under the name of that file."""
+    header = read_header(data, name)
+    check_size(name, header.width, header.height, bytes_per_pixel(header), bounds=bounds)
     raster = decode(data, header, factor=working_factor(header.width, header.height), bounds=bounds)
     coloured = settle_colours(raster, header)
     pixels = upright(on_white(coloured.codes, raster.alpha), header.orientation)
     pixels = np.ascontiguousarray(pixels)
     pixels.setflags(write=False)
     return Photo(
-        name=path.name,
+        name=name,
         pixels=pixels,
         encoding=coloured.encoding,
         full_size=upright_size(header.height, header.width, header.orientation),

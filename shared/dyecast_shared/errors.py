@@ -41,6 +41,7 @@ DyecastError
 ├── StoreTrouble              the shop's database or its pictures
 │   ├── StoreUnavailable      store-unavailable
 │   ├── StoreInvalid          store-invalid
+│   ├── DataInUse             data-in-use
 │   └── FileMissing           file-missing
 ├── Refused                   a request that the shop's server does not carry out
 │   ├── RequestInvalid        request-invalid
@@ -386,6 +387,13 @@ class StoreInvalid(StoreTrouble):
 
     code = "store-invalid"
     default_advice = "Name another data folder, or restore the last backup."
+
+
+class DataInUse(StoreTrouble):
+    """The data folder is used by a server or worker, or is being replaced."""
+
+    code = "data-in-use"
+    default_advice = "Stop the server and all workers on this data folder, then try again."
 
 
 class FileMissing(StoreTrouble):

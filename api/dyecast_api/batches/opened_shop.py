@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import Engine
 
-from dyecast_api.store.data_folder import database_url
+from dyecast_api.command_settings import command_settings
 from dyecast_api.store.database import first_shop_id, open_database, reading
-from dyecast_api.work.file_store import FileStore, files_place, open_file_store
+from dyecast_api.work.file_store import FileStore, open_file_store
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,10 +23,11 @@ class OpenedShop:
 @contextmanager
 def opened_shop() -> Iterator[OpenedShop]:
     """Open the shop's data; raises StoreTrouble when it cannot be opened."""
-    engine = open_database(database_url())
+    settings = command_settings()
+    engine = open_database(settings.database)
     try:
         with reading(engine) as connection:
             shop_id = first_shop_id(connection)
-        yield OpenedShop(engine, open_file_store(files_place()), shop_id)
+        yield OpenedShop(engine, open_file_store(settings.files_place), shop_id)
     finally:
         engine.dispose()

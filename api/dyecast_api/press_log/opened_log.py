@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 from sqlalchemy import Connection
 
-from dyecast_api.store.data_folder import database_url
+from dyecast_api.command_settings import command_settings
 from dyecast_api.store.database import first_shop_id, open_database, reading, writing
 
 
@@ -16,7 +16,7 @@ def opened_log(*, write: bool = True) -> Iterator[tuple[Connection, int]]:
     Raises StoreTrouble when it cannot be opened. With `write` all of it is kept at the end, or on any error
     none.
     """
-    engine = open_database(database_url())
+    engine = open_database(command_settings().database)
     try:
         with writing(engine) if write else reading(engine) as connection:
             yield connection, first_shop_id(connection)

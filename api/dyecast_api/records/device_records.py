@@ -70,6 +70,11 @@ def list_devices(connection: Connection, shop_id: int) -> list[Device]:
     return [Device(*row) for row in connection.execute(wanted)]
 
 
+def rename_device(connection: Connection, device: Device, name: str) -> None:
+    """Call a device by another name."""
+    connection.execute(update(devices).where(devices.c.id == device.id).values(name=name))
+
+
 def revoke_device(connection: Connection, shop_id: int, device_id: int, now: datetime) -> bool:
     """Take a device's right away; False when the shop has no such device. Twice is as good as once."""
     mine = (devices.c.id == device_id) & (devices.c.shop_id == shop_id)

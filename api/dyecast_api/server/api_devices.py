@@ -1,5 +1,7 @@
 """Signing in, pairing phones, tokens for programs, and the devices that have a right."""
 
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Annotated, Final, Literal
 
@@ -11,6 +13,7 @@ from dyecast_api.records.device_records import (
     add_device,
     add_pairing,
     list_devices,
+    rename_device,
     revoke_device,
     use_pairing,
 )
@@ -27,13 +30,14 @@ from dyecast_api.server.caller import (
     forget,
     remember,
 )
+from dyecast_api.server.device_names import free_name, name_by_browser
 from dyecast_api.server.documented import SIGNED_IN, problems
 from dyecast_api.server.passphrase import is_passphrase
 from dyecast_api.server.rate_limits import SIGN_INS, address_of
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.server.tokens import hash_of, new_code, new_token, tidy_code
 from dyecast_api.store.database import reading, writing
-from dyecast_shared.request_errors import NotFound, PairingUnusable, PassphraseWrong
+from dyecast_shared.request_errors import NameTaken, NotFound, PairingUnusable, PassphraseWrong
 
 router = APIRouter(prefix=PREFIX, tags=["devices"], responses=problems())
 
@@ -48,7 +52,7 @@ class SignIn(Body):
     """The owner's passphrase; `shop` is needed where the server has several."""
 
     passphrase: Annotated[str, Field(min_length=1, max_length=200)]
-    device_name: Name = "browser"
+    device_name: Name | None = None
     shop: Annotated[str, Field(max_length=200)] | None = None
 
 
@@ -71,7 +75,13 @@ class Pair(Body):
     """A code from the owner's page, and what this phone is to be called."""
 
     code: Annotated[str, Field(min_length=1, max_length=100)]
-    device_name: Name = "phone"
+    device_name: Name | None = None
+
+
+class NewName(Body):
+    """What a device is to be called."""
+
+    name: Name
 
 
 class NewProgram(Body):
@@ -135,6 +145,12 @@ def revoke(device_id: Number, server: Server, caller: OwnerCaller) -> None:
         raise NotFound("There is no such device.")
 
 
+@router.patch("/devices/{device_id}", operation_id="renameDevice", responses=problems(*SIGNED_IN, 404, 409))
+def rename(device_id: Number, wanted: NewName, server: Server, caller: OwnerCaller) -> DeviceBody:
+    """Call a device by another name."""
+    return _body(renamed(server, caller, device_id, wanted.name))
+
+
 @router.post("/programs", operation_id="addProgram", status_code=201, responses=problems(*SIGNED_IN))
 def add_program(wanted: NewProgram, server: Server, caller: OwnerCaller) -> TokenBody:
     """Make a bearer token for a program; it is shown in this answer and never again."""
@@ -143,7 +159,7 @@ def add_program(wanted: NewProgram, server: Server, caller: OwnerCaller) -> Toke
 
 
 def signed_in(
-    request: Request, server: ServerState, passphrase: str, device_name: str, shop_name: str | None
+    request: Request, server: ServerState, passphrase: str, device_name: str | None, shop_name: str | None
 ) -> tuple[Device, str]:
     """Check a passphrase; return the browser's device and its token. Raises PassphraseWrong."""
     check_origin_if_told(request)
@@ -152,7 +168,7 @@ def signed_in(
         shop = find_shop(connection, shop_name)
     if not is_passphrase(passphrase.strip(), None if shop is None else shop.passphrase_hash) or shop is None:
         raise PassphraseWrong("This is not the owner's passphrase.")
-    return new_device(server, shop.id, device_name, "browser", OWNER)
+    return new_device(server, shop.id, device_name or suggested_name(request, "Browser"), "browser", OWNER)
 
 
 def new_pairing(request: Request, server: ServerState, caller: Caller, role: Role) -> PairingBody:
@@ -164,7 +180,7 @@ def new_pairing(request: Request, server: ServerState, caller: Caller, role: Rol
     return PairingBody(code=code, address=address, role=role, expires_at=now + PAIRING_TIME)
 
 
-def paired(request: Request, server: ServerState, code: str, device_name: str) -> tuple[Device, str]:
+def paired(request: Request, server: ServerState, code: str, device_name: str | None) -> tuple[Device, str]:
     """Use a pairing code up; return the phone's device and its token. Raises PairingUnusable."""
     check_origin_if_told(request)
     server.limits.count(SIGN_INS, "pair", address_of(request))
@@ -173,17 +189,40 @@ def paired(request: Request, server: ServerState, code: str, device_name: str) -
     if used is None:
         raise PairingUnusable("This pairing code cannot be used.")
     shop_id, role = used
-    return new_device(server, shop_id, device_name, "phone", role)
+    return new_device(server, shop_id, device_name or suggested_name(request, "Phone"), "phone", role)
+
+
+def suggested_name(request: Request, otherwise: str) -> str:
+    """Return what the browser that asks could be called."""
+    return name_by_browser(request.headers.get("User-Agent", ""), otherwise)
+
+
+def renamed(server: ServerState, caller: Caller, device_id: int, name: str) -> Device:
+    """Call a device of the caller's shop by another name; raise NotFound or NameTaken."""
+    with writing(server.engine) as connection:
+        devices = list_devices(connection, caller.shop_id)
+        mine = next((device for device in devices if device.id == device_id), None)
+        if mine is None:
+            raise NotFound("There is no such device.")
+        if name in names_in_use(device for device in devices if device.id != device_id):
+            raise NameTaken("Another device is called so.", file=name)
+        rename_device(connection, mine, name)
+    return replace(mine, name=name)
+
+
+def names_in_use(devices: Iterable[Device]) -> set[str]:
+    """Return the names of devices that still have their right."""
+    return {device.name for device in devices if device.revoked_at is None}
 
 
 def new_device(server: ServerState, shop_id: int, name: str, kind: str, role: str) -> tuple[Device, str]:
-    """Add a device; return it with its token, of which only the hash is kept."""
+    """Add a device; return it with its token, of which only the hash is kept. A name in use gets a number."""
     token = new_token()
     with writing(server.engine) as connection:
         device = add_device(
             connection,
             shop_id,
-            name=name,
+            name=free_name(name, names_in_use(list_devices(connection, shop_id))),
             kind=kind,
             role=role,
             token_hash=hash_of(token),

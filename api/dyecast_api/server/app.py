@@ -11,6 +11,7 @@ from dyecast_api.server import (
     api_batches,
     api_devices,
     api_export,
+    api_glances,
     api_inspections,
     api_press,
     api_press_plan,
@@ -39,6 +40,7 @@ error is a problem document (RFC 9457) with a stable `code`."""
 
 ROUTERS = (
     api_upload.router,
+    api_glances.router,
     api_export.router,
     event_stream.router,
     api_inspections.router,
@@ -90,6 +92,7 @@ def create_app(  # noqa: PLR0913 (what a server is made of, each by name)
         BodyLimits,
         most_bytes=settings.upload_bytes + FORM_OVERHEAD_BYTES,
         most_seconds=settings.upload_seconds,
+        narrower={api_glances.PATH: api_glances.MOST_BYTES},
     )
     app.add_middleware(SecurityHeaders)
     app.add_middleware(RequestLog, metrics=state.metrics)

@@ -1,7 +1,7 @@
 """Bounds on what is sent: how many bytes, and how long they may take."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Final
 
 from starlette.exceptions import HTTPException
@@ -13,10 +13,13 @@ hears no answer."""
 
 
 class BodyLimits:
-    """Ends a request whose body is too large (413) or too slow (408)."""
+    """Ends a request whose body is too large (413) or too slow (408); `narrower` bounds single paths."""
 
-    def __init__(self, app: ASGIApp, most_bytes: int, most_seconds: float) -> None:
+    def __init__(
+        self, app: ASGIApp, most_bytes: int, most_seconds: float, narrower: Mapping[str, int]
+    ) -> None:
         self.app, self.most_bytes, self.most_seconds = app, most_bytes, most_seconds
+        self.narrower = narrower
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -24,7 +27,8 @@ class BodyLimits:
             await self.app(scope, receive, send)
             return
         deadline = asyncio.get_running_loop().time() + self.most_seconds
-        await self.app(scope, _bounded(receive, self.most_bytes, deadline), send)
+        most_bytes = self.narrower.get(scope["path"], self.most_bytes)
+        await self.app(scope, _bounded(receive, most_bytes, deadline), send)
 
 
 def _bounded(receive: Receive, most_bytes: int, deadline: float) -> Callable[[], Awaitable[Message]]:
@@ -49,8 +53,13 @@ def _bounded(receive: Receive, most_bytes: int, deadline: float) -> Callable[[],
             if count <= most_bytes:
                 return message
             if is_whole or count > SWALLOWED_TIMES * most_bytes:
-                raise HTTPException(413, f"More than {most_bytes // 2**20} MiB were sent")
+                raise HTTPException(413, f"More than {_size(most_bytes)} were sent")
             message = await receive_in_time()
         return message
 
     return bounded
+
+
+def _size(count: int) -> str:
+    """Say a number of bytes."""
+    return f"{count // 2**20} MiB" if count >= 2**20 else f"{count // 1000} kB"

@@ -15,6 +15,9 @@ SIGN_INS: Final = RateLimitItemPerMinute(10)
 UPLOADS: Final = RateLimitItemPerMinute(240)
 """Photos from one device: four a second, more than any bench, less than a flood. Our own choice."""
 
+GLANCES: Final = RateLimitItemPerMinute(120)
+"""Frames of a viewfinder from one device: twice what the bench page sends, one a second. Our own choice."""
+
 
 class RateLimits:
     """Counts in this process's memory; several servers count each for itself."""

@@ -13,6 +13,7 @@ from dyecast_api.server.first_start import first_passphrase
 from dyecast_api.server.housekeeping import Housekeeping
 from dyecast_api.server.request_log import set_up_logging
 from dyecast_api.server.settings import ServerSettings
+from dyecast_api.store.data_lock import data_in_use
 from dyecast_api.store.database import open_database
 from dyecast_api.terminal import print_result
 from dyecast_api.work.file_store import open_file_store
@@ -26,9 +27,14 @@ HEADER_SECONDS = 30
 def run_server(settings: ServerSettings) -> None:
     """Open the shop, start workers, serve until stopped; raises StoreTrouble when that cannot be done."""
     set_up_logging()
+    with data_in_use(settings.data, settings.database):
+        _run(settings)
+
+
+def _run(settings: ServerSettings) -> None:
     engine, files = open_database(settings.database), open_file_store(settings.files_place)
     greet(settings, first_passphrase(engine))
-    place = WorkPlace(settings.database, settings.files_place, settings.broker_url)
+    place = WorkPlace(settings.database, settings.files_place, settings.broker_url, folder=str(settings.data))
     workforce = Workforce(engine, place, settings.workers)
     app = create_app(
         settings,

@@ -7,7 +7,7 @@ from typing import Final
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-from dyecast_api.store.data_folder import data_folder
+from dyecast_api.store.data_folder import DATABASE_NAME, FILES_FOLDER, data_folder
 
 DEFAULT_PORT: Final = 8642
 """Our own choice among the ports that nobody has registered for a common service (from memory)."""
@@ -24,7 +24,9 @@ def default_workers() -> int:
 class ServerSettings(BaseSettings):
     """Settings of the server; each is an environment variable `DYECAST_…`, or a line of `server.env`."""
 
-    model_config = SettingsConfigDict(env_prefix="DYECAST_", extra="ignore", frozen=True)
+    model_config = SettingsConfigDict(
+        env_prefix="DYECAST_", env_ignore_empty=True, extra="ignore", frozen=True
+    )
 
     data: Path = Field(default_factory=data_folder, description="Folder of the database and the pictures.")
     database_url: str | None = Field(
@@ -53,12 +55,12 @@ class ServerSettings(BaseSettings):
     @property
     def database(self) -> str:
         """Address of the database."""
-        return self.database_url or f"sqlite:///{self.data / 'shop.sqlite3'}"
+        return self.database_url or f"sqlite:///{self.data / DATABASE_NAME}"
 
     @property
     def files_place(self) -> str:
         """Folder or address of the pictures."""
-        return self.files or str(self.data / "files")
+        return self.files or str(self.data / FILES_FOLDER)
 
     @property
     def upload_bytes(self) -> int:

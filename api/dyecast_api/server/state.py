@@ -1,7 +1,8 @@
 """What every request needs of the server: one value, made at the start."""
 
+import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Annotated
 
@@ -12,6 +13,10 @@ from dyecast_api.server.metrics import ServerMetrics
 from dyecast_api.server.rate_limits import RateLimits
 from dyecast_api.server.settings import ServerSettings
 from dyecast_api.work.file_store import FileStore
+
+GLANCES_AT_A_TIME = 1
+"""Frames of viewfinders that are looked at at the same time: each takes a tenth of a second of one core, and
+pages and inspections want the rest."""
 
 
 def now_utc() -> datetime:
@@ -31,6 +36,8 @@ class ServerState:
         Number of worker processes of this server that run.
     clock
         The time, UTC.
+    glances
+        Bounds how many frames of viewfinders are looked at at a time.
     """
 
     engine: Engine
@@ -41,6 +48,7 @@ class ServerState:
     limits: RateLimits
     metrics: ServerMetrics
     clock: Callable[[], datetime] = now_utc
+    glances: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(GLANCES_AT_A_TIME))
 
 
 def state_of(request: Request) -> ServerState:

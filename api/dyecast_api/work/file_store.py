@@ -8,11 +8,7 @@ from pathlib import Path
 from typing import Final, Protocol
 
 from dyecast_api.output_files import replaced_when_complete
-from dyecast_api.store.data_folder import data_folder
 from dyecast_shared.errors import FileMissing, OutputFailed, StoreUnavailable
-
-FILES_VARIABLE: Final = "DYECAST_FILES"
-"""Environment variable that names another folder, or the address of an object store."""
 
 _FINGERPRINT: Final = re.compile(r"[0-9a-f]{64}")
 
@@ -105,11 +101,6 @@ def open_file_store(place: str | Path) -> FileStore:
 
         return ObjectFileStore.at(place)
     return LocalFileStore(Path(place))
-
-
-def files_place(folder: Path | None = None) -> str:
-    """Return where files are kept: `DYECAST_FILES`, else `files` in the data folder."""
-    return os.environ.get(FILES_VARIABLE) or str((folder or data_folder()) / "files")
 
 
 def fingerprint(content: bytes) -> str:

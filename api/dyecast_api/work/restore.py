@@ -9,7 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from dyecast_api.profile_place import PROFILE_NAME
-from dyecast_api.store.data_folder import DATABASE_NAME
+from dyecast_api.store.data_folder import DATABASE_NAME, FILES_FOLDER
+from dyecast_api.store.data_lock import data_alone
 from dyecast_api.store.database import open_database
 from dyecast_api.work.backup_archive import (
     DATABASE,
@@ -19,7 +20,7 @@ from dyecast_api.work.backup_archive import (
     opened_archive,
     place_of,
 )
-from dyecast_api.work.file_store import files_place, open_file_store
+from dyecast_api.work.file_store import open_file_store
 from dyecast_shared.errors import OutputFailed
 
 
@@ -31,10 +32,12 @@ class Restored:
     moved_to: Path | None
 
 
-def restore_backup(backup: Path, folder: Path, *, replace: bool, now: datetime) -> Restored:
+def restore_backup(
+    backup: Path, folder: Path, *, replace: bool, now: datetime, files: str | None = None
+) -> Restored:
     """Restore a backup into a data folder that is missing or empty, or with `replace` in place of another.
 
-    A folder that stood there is moved aside, never deleted. Stop the server first.
+    A folder that stood there is moved aside, never deleted. `files` names another place for the pictures.
 
     Raises
     ------
@@ -42,6 +45,8 @@ def restore_backup(backup: Path, folder: Path, *, replace: bool, now: datetime) 
         The backup is damaged, none, or of a newer version; nothing was changed.
     OutputFailed
         The folder is not empty and `replace` was not given, or the disk is full; nothing was changed.
+    DataInUse
+        A server or worker is using the folder; nothing was changed.
     StoreInvalid, StoreUnavailable
         The database in it cannot be opened, or the files cannot be kept; nothing was changed.
 
@@ -54,9 +59,15 @@ def restore_backup(backup: Path, folder: Path, *, replace: bool, now: datetime) 
             advice="Name another one with DYECAST_DATA, or give --replace to move it aside.",
             file=str(folder),
         )
+    with data_alone(folder):
+        return _restored(backup, folder, now, files, occupied=occupied)
+
+
+def _restored(backup: Path, folder: Path, now: datetime, files: str | None, *, occupied: bool) -> Restored:
+    """Restore a backup into a folder that nobody uses."""
     manifest = checked_manifest(backup)
     with _built_beside(folder) as staging:
-        _unpack(backup, manifest, staging)
+        _unpack(backup, manifest, staging, files)
         open_database(f"sqlite:///{staging / DATABASE_NAME}").dispose()  # and bring it up to date
         moved_to = _moved_aside(folder, now) if occupied else None
         try:
@@ -82,9 +93,9 @@ def _built_beside(folder: Path) -> Iterator[Path]:
         shutil.rmtree(staging, ignore_errors=True)
 
 
-def _unpack(backup: Path, manifest: Manifest, staging: Path) -> None:
+def _unpack(backup: Path, manifest: Manifest, staging: Path, files: str | None) -> None:
     """Write database, profile and files."""
-    store = open_file_store(files_place(staging))
+    store = open_file_store(files or staging / FILES_FOLDER)
     with opened_archive(backup) as archive:
         (staging / DATABASE_NAME).write_bytes(archive.read(DATABASE))
         if manifest.profile is not None:

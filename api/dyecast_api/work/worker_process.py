@@ -13,12 +13,15 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
+from pathlib import Path
 from types import FrameType
 from typing import Any, Final
 
 from dyecast_api.blas_threads import keep_blas_to_one_thread
 from dyecast_api.exit_status import TROUBLE
+from dyecast_api.store.data_lock import data_in_use
 from dyecast_shared.errors import DyecastError
 
 INSPECTOR: Final = "dyecast_api.work.inspect_claimed:ClaimedInspector"
@@ -45,6 +48,8 @@ class WorkPlace:
         `module:function` that makes the inspector.
     lease_seconds
         How long a worker may be silent.
+    folder
+        Data folder that nobody may replace while a worker runs; None for none.
     """
 
     database_url: str
@@ -52,6 +57,7 @@ class WorkPlace:
     broker_url: str | None = None
     inspector: str = INSPECTOR
     lease_seconds: float = 10.0
+    folder: str | None = None
 
 
 def command_of(place: WorkPlace, name: str) -> tuple[list[str], dict[str, str]]:
@@ -71,6 +77,7 @@ def command_of(place: WorkPlace, name: str) -> tuple[list[str], dict[str, str]]:
         "DYECAST_WORK_DATABASE": place.database_url,
         "DYECAST_WORK_FILES": place.files,
         "DYECAST_WORK_BROKER": place.broker_url or "",
+        "DYECAST_WORK_FOLDER": place.folder or "",
     }
     return command, environment
 
@@ -93,7 +100,8 @@ def main(arguments: list[str] | None = None) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the pool, which ends its workers calmly
     threading.Thread(target=_listen, args=(wake, end), name="pool", daemon=True).start()
     try:
-        _run(name, place, stop, wake)
+        with nullcontext() if place.folder is None else data_in_use(Path(place.folder), place.database_url):
+            _run(name, place, stop, wake)
     except DyecastError as error:
         logging.getLogger("dyecast.work").error("the worker cannot work: %s", error)
         raise SystemExit(TROUBLE) from error
@@ -108,8 +116,9 @@ def _read_order(arguments: list[str] | None) -> tuple[str, WorkPlace]:
     parser.add_argument("--lease", type=float, default=10.0)
     given = parser.parse_args(arguments)
     broker = os.environ.get("DYECAST_WORK_BROKER") or None
+    folder = os.environ.get("DYECAST_WORK_FOLDER") or None
     database, files = os.environ["DYECAST_WORK_DATABASE"], os.environ["DYECAST_WORK_FILES"]
-    return given.name, WorkPlace(database, files, broker, given.inspector, given.lease)
+    return given.name, WorkPlace(database, files, broker, given.inspector, given.lease, folder)
 
 
 def _listen(wake: threading.Event, end: Callable[[], None]) -> None:

@@ -13,7 +13,7 @@ from typing import Any, Final
 from urllib.parse import urlsplit
 
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, BrowserType, Locator, Page, sync_playwright
 
 from inspected_scenes import piece_scene
 from running_server import RunningServer
@@ -71,13 +71,19 @@ def watched_page(context: BrowserContext, host: str = NAME) -> Iterator[Page]:
 @contextmanager
 def running_browser() -> Iterator[Browser]:
     """Run Debian's Chromium; skip the test where there is none."""
+    with sync_playwright() as playwright, launched(playwright.chromium) as browser:
+        yield browser
+
+
+@contextmanager
+def launched(kind: BrowserType, *options: str) -> Iterator[Browser]:
+    """Launch a browser, with options more than usual, and close it at the end."""
     program = needed_program("chromium", "chromium")
     rules = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
     camera = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=program, args=["--no-sandbox", rules, *camera])
-        yield browser
-        browser.close()
+    browser = kind.launch(executable_path=program, args=["--no-sandbox", rules, *camera, *options])
+    yield browser
+    browser.close()
 
 
 def photographed(folder: Path, name: str, dose: float = 1.0) -> tuple[Path, Path]:

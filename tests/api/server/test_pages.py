@@ -34,6 +34,7 @@ OWNERS = {
     "/devices GET",
     "/devices/pairing POST",
     "/devices/programs POST",
+    "/devices/{device_id}/name POST",
     "/devices/{device_id}/revoke POST",
     "/press/blanks POST",
     "/press/presses POST",

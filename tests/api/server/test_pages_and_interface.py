@@ -45,6 +45,7 @@ DOES = {
     "POST /card/values/{values_id}/withdraw": "withdrawCardValues",
     "POST /devices/pairing": "offerPairing",
     "POST /devices/programs": "addProgram",
+    "POST /devices/{device_id}/name": "renameDevice",
     "POST /devices/{device_id}/revoke": "revokeDevice",
     "POST /inspections/{public_id}/judgements": "judgePiece",
     "POST /pair": "pairPhone",

@@ -79,8 +79,9 @@ BODIES = {
     "close": {"by": "them"},
     "approved": {"inspection": "x", "approved_by": "them"},
     "retired": {"retired": True},
+    "{device_id}": {"name": "theirs"},
 }
-"""What is sent to addresses that end so."""
+"""What is sent to addresses whose patterns end so."""
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,6 @@ from sqlalchemy.exc import IntegrityError, StatementError
 
 from dyecast_api.store import database
 from dyecast_api.store.all_tables import all_metadata
-from dyecast_api.store.data_folder import data_folder, database_url
 from dyecast_api.store.database import first_shop_id, open_database, reading, writing
 from dyecast_api.store.migrate import MIGRATIONS
 from dyecast_api.store.shop_tables import devices, shops
@@ -144,17 +143,6 @@ def test_several_processes_may_set_up_one_database_at_once(tmp_path: Path) -> No
         engines = list(threads.map(lambda _: open_database(url), range(4)))
     with reading(engines[0]) as connection:
         assert len(connection.execute(select(shops)).all()) == 1
-
-
-def test_the_data_folder_is_the_one_the_environment_names(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.delenv("DYECAST_DATABASE_URL", raising=False)
-    monkeypatch.setenv("DYECAST_DATA", str(tmp_path))
-    assert data_folder() == tmp_path
-    assert database_url() == f"sqlite:///{tmp_path}/shop.sqlite3"
-    monkeypatch.setenv("DYECAST_DATABASE_URL", "postgresql+psycopg://shop@localhost/dyecast")
-    assert database_url() == "postgresql+psycopg://shop@localhost/dyecast"
 
 
 def test_a_missing_library_of_a_database_is_named(monkeypatch: pytest.MonkeyPatch) -> None:

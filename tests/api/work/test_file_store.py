@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from dyecast_api import output_files
-from dyecast_api.work.file_store import FileStore, LocalFileStore, files_place, open_file_store
+from dyecast_api.work.file_store import FileStore, LocalFileStore, open_file_store
 from dyecast_api.work.object_store import ObjectFileStore
 from dyecast_shared.errors import FileMissing, StoreUnavailable
 from servers.small_s3 import small_s3
@@ -93,15 +93,6 @@ def test_a_full_disk_keeps_nothing_and_says_so(tmp_path: Path, monkeypatch: pyte
     monkeypatch.undo()
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
     assert store.keep(CONTENT) == NAME
-
-
-def test_the_files_lie_in_the_data_folder_unless_the_environment_names_a_place(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.delenv("DYECAST_FILES", raising=False)
-    assert files_place(tmp_path) == str(tmp_path / "files")
-    monkeypatch.setenv("DYECAST_FILES", "s3://pictures/shop")
-    assert files_place(tmp_path) == "s3://pictures/shop"
 
 
 def test_an_address_that_nothing_answers_to_is_unavailable() -> None:

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Form, Path, Request, Response
 from markupsafe import Markup
 
 from dyecast_api.records.device_records import list_devices, revoke_device
-from dyecast_api.server.api_devices import Role, new_device, new_pairing
+from dyecast_api.server.api_devices import Role, new_device, new_pairing, renamed
 from dyecast_api.server.caller import OwnerCaller
 from dyecast_api.server.pages.own_pages import go_to
 from dyecast_api.server.pages.render import page
@@ -15,6 +15,8 @@ from dyecast_api.server.state import Server, ServerState
 from dyecast_api.store.database import reading, writing
 
 router = APIRouter(prefix="/devices")
+
+Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
 @router.get("")
@@ -48,10 +50,18 @@ def program(
     return _devices_page(request, server, caller, program=device, token=token)
 
 
-@router.post("/{device_id}/revoke")
-def revoke(
-    device_id: Annotated[int, Path(ge=1, le=2**31 - 1)], server: Server, caller: OwnerCaller
+@router.post("/{device_id}/name")
+def rename(
+    device_id: Number, server: Server, caller: OwnerCaller, name: Annotated[str, Form(max_length=200)]
 ) -> Response:
+    """Call a device by another name and show all; a name left empty changes nothing."""
+    if name.strip():
+        renamed(server, caller, device_id, name.strip())
+    return go_to("/devices")
+
+
+@router.post("/{device_id}/revoke")
+def revoke(device_id: Number, server: Server, caller: OwnerCaller) -> Response:
     """Take a device's right away and show the rest."""
     with writing(server.engine) as connection:
         revoke_device(connection, caller.shop_id, device_id, server.clock())

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Form, Request, Response
 
 from dyecast_api.records.device_records import revoke_device
 from dyecast_api.records.shop_records import all_shops
-from dyecast_api.server.api_devices import paired, signed_in
+from dyecast_api.server.api_devices import paired, signed_in, suggested_name
 from dyecast_api.server.caller import BenchCaller, forget, remember
 from dyecast_api.server.pages.own_pages import go_to
 from dyecast_api.server.pages.render import page
@@ -31,7 +31,7 @@ def sign_in(
 ) -> Response:
     """Sign the owner in and go on, or show the form again with what is wrong."""
     try:
-        _, token = signed_in(request, server, passphrase, "browser", shop or None)
+        _, token = signed_in(request, server, passphrase, None, shop or None)
     except Refused as refusal:
         shown = {"to": to, "shops": _shops(server), "problem": refusal}
         return page(request, "sign_in.html", shown, status=401)
@@ -53,16 +53,16 @@ def sign_out(server: Server, caller: BenchCaller) -> Response:
 @router.get("/pair")
 def pair_page(request: Request) -> Response:
     """Show the form for a pairing code; a script fills in the code that the address carries."""
-    return page(request, "pair.html", {"problem": None})
+    return page(request, "pair.html", {"problem": None, "name": suggested_name(request, "Phone")})
 
 
 @router.post("/pair")
-def pair(request: Request, server: Server, code: Text = "", device_name: Text = "phone") -> Response:
+def pair(request: Request, server: Server, code: Text = "", device_name: Text = "") -> Response:
     """Pair this phone and go to the bench, or show the form again with what is wrong."""
     try:
-        _, token = paired(request, server, code, device_name.strip() or "phone")
+        _, token = paired(request, server, code, device_name.strip() or None)
     except Refused as refusal:
-        return page(request, "pair.html", {"problem": refusal}, status=410)
+        return page(request, "pair.html", {"problem": refusal, "name": device_name}, status=410)
     answer = go_to("/")
     remember(answer, request, token)
     return answer

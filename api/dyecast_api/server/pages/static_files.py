@@ -19,6 +19,7 @@ SOURCES: Final = {
     "upload.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
     "follow.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
     "viewfinder.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
+    "glance.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
     "local_times.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
     "wipe.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),
     "endless_list.js": ("dyecast_api.server.pages", "static", "text/javascript; charset=utf-8"),

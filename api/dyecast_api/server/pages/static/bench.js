@@ -2,7 +2,7 @@
 import { follow } from "./follow.js";
 import { forgetPhoto, keepPhoto, newKey, waitingPhotos } from "./waiting_photos.js";
 import { Refusal, upload } from "./upload.js";
-import { offerViewfinder } from "./viewfinder.js";
+import { aimAgain, offerViewfinder } from "./viewfinder.js";
 
 const AGAIN_MS = [2000, 5000, 10000, 20000, 30000];
 const CHOICES = ["artwork", "batch"];
@@ -53,6 +53,7 @@ async function take(file) {
     part("not-kept").hidden = await keepPhoto({ ...photo, bytes: await file.arrayBuffer() });
   } catch {
     say("This phone cannot read the photo. Take it again.");
+    aimAgain();
     return;
   }
   failures = 0;
@@ -103,6 +104,7 @@ async function sendOne(photo) {
     await forgetPhoto(photo.key);
     failures = 0;
     say(`${photo.name} was refused: ${trouble.problem.detail} ${trouble.problem.advice}`);
+    aimAgain();
   }
   part("sent").hidden = true;
 }
@@ -114,6 +116,7 @@ function later(trouble) {
   part("keep-open").hidden = false;
   say(`${trouble.message}. It is tried again in ${Math.round(wait / 1000)} seconds, and at once when the network is back.`);
   timer = setTimeout(sendAll, wait);
+  aimAgain();
 }
 
 async function showWaiting() {
@@ -150,6 +153,7 @@ async function showVerdict(id) {
   part("verdict").prepend(...told.body.children); // several that waited together stay below each other
   if (!part("viewfinder").dataset.open) part("shutter-words").textContent = "Take the next photo";
   part("verdict").scrollIntoView({ behavior: pace(), block: "start" });
+  aimAgain();
 }
 
 function pace() {

@@ -1,4 +1,7 @@
 // A live viewfinder with a frame to aim by. Browsers give a camera only to pages of a secure context.
+import { glanceAt } from "./glance.js";
+
+let aim = null;
 
 /** Offer a viewfinder in `place`; `take` is called with each photo as a File. Does nothing without a camera. */
 export function offerViewfinder(place, take) {
@@ -17,6 +20,11 @@ export function offerViewfinder(place, take) {
   place.hidden = false;
 }
 
+/** Look again at what the camera sees, once a photo is done with. */
+export function aimAgain() {
+  aim?.resume();
+}
+
 async function show(place, take) {
   const camera = { facingMode: "environment", width: { ideal: 4096 }, height: { ideal: 3072 } };
   const stream = await navigator.mediaDevices.getUserMedia({ video: camera });
@@ -25,10 +33,16 @@ async function show(place, take) {
   const frame = document.createElement("div");
   frame.className = "frame";
   frame.append(video);
-  const shutter = button("Take the photo now", () => shoot(video, take));
+  const told = Object.assign(document.createElement("p"), { className: "aim" });
+  told.setAttribute("aria-live", "polite");
+  const shutter = button("Take the photo now", () => {
+    aim.pause();
+    shoot(video, take);
+  });
   shutter.className = "main";
-  place.append(words("Card and piece inside this frame, both whole"), frame, shutter);
+  place.append(words("Card and piece inside this frame, both whole"), frame, told, shutter);
   await video.play();
+  aim = glanceAt(video, told);
 }
 
 function shoot(video, take) {
