@@ -7,6 +7,9 @@ import numpy as np
 from dyecast_api.batches.batch_values import Batch, BatchPiece, BatchState
 from dyecast_api.press_log.log_values import Pressing
 
+CARD = {"layout": "a6", "edition": 1, "trust": "measured", "leave_one_out_mean": 1.2}
+"""What the inspections' documents tell of the card."""
+
 EIGHT = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
 
 
@@ -41,6 +44,6 @@ def morning(
         )
         features = {"veil": {"value": 0.02, "uncertainty": 0.002}}
         features["coating_yellowing"] = {"value": 0.2 + 0.15 * yellow, "uncertainty": 0.4}
-        pieces.append(BatchPiece(pressing, {"features": features, "card": {"leave_one_out_mean": 1.2}}))
+        pieces.append(BatchPiece(pressing, {"features": features, "card": CARD}))
     batch = Batch("May", 1, EIGHT, state=BatchState.APPROVED, first_pressing_id=1, number=1)
     return batch, pieces
