@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from dyecast_api.cli_press_again import again
-from dyecast_api.cli_press_change import change_blank_command, change_press_command
+from dyecast_api.cli_press_change import AsWritten, change_blank_command, change_press_command
 from dyecast_api.cli_press_files import export_log, import_log_file
 from dyecast_api.cli_press_log import grade, list_log, log, take_back
 from dyecast_api.terminal import print_result
@@ -33,9 +33,6 @@ class CoatingSide(StrEnum):
     BACK = "back"
 
 
-AsWritten = Annotated[
-    bool, typer.Option("--as-written", help="Take temperatures at which presses do not usually work.")
-]
 Name = Annotated[str, typer.Argument(metavar="NAME", help="What you call it.")]
 
 

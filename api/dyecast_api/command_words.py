@@ -33,6 +33,7 @@ WORDS_OF_FIELD: Final[Mapping[str, str]] = {
     "recipe": "'dyecast press add-recipe' adds one.",
     "recipe_column": "Use --map, e.g. --map recipe=Product, or --recipe.",
     "supplier": "Use --supplier-temperature and --supplier-time.",
+    "supplier_figure": "'dyecast press change-blank' takes --supplier-temperature and --supplier-time.",
     "thickness": "Give it with --thickness.",
 }
 """By `DyecastError.field`."""

@@ -1,10 +1,13 @@
 """Photos sent while the server and its workers are killed: ``python tests/benchmark/server_kill.py``.
 
+With ``--scaled`` the shop's data lies in PostgreSQL, and RabbitMQ tells the workers of photos.
+
 Clients send over HTTP and try again with the same key, as the bench page does; a killer kills the whole
 server, or one worker, at random, and starts the server again. At the end every photo has one inspection.
 """
 
 import argparse
+import contextlib
 import os
 import random
 import secrets
@@ -23,6 +26,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from benchmark.tables import Cell, Table, markdown
 from running_server import API, RunningServer
+from servers.postgresql import postgresql_server
+from servers.rabbitmq import rabbitmq_broker
 
 CLIENTS = 8
 
@@ -32,11 +37,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--photos", type=int, default=200)
     parser.add_argument("--kills", type=int, default=20)
+    parser.add_argument("--scaled", action="store_true", help="PostgreSQL and RabbitMQ, from Debian")
     parser.add_argument("--seconds", type=float, default=4.0, help="mean time between two kills")
     order = parser.parse_args(arguments)
     began = time.perf_counter()
-    with tempfile.TemporaryDirectory() as folder:
-        server = RunningServer(Path(folder), os.cpu_count() or 1)
+    with contextlib.ExitStack() as stack:
+        folder = stack.enter_context(tempfile.TemporaryDirectory())
+        environment = _scaled(stack) if order.scaled else {}
+        server = RunningServer(Path(folder), os.cpu_count() or 1, environment)
         server.start()
         server.set_up()
         sent: dict[int, str] = {}
@@ -55,6 +63,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
             listed = client.get(f"{API}/inspections.json").json()
         server.stop()
     return _told(order.photos, sent, listed, kills, time.perf_counter() - began)
+
+
+def _scaled(stack: contextlib.ExitStack) -> dict[str, str]:
+    """Start a database server and a broker; return the settings that point to them."""
+    database = stack.enter_context(postgresql_server()).new_database()
+    return {
+        "DYECAST_DATABASE_URL": database,
+        "DYECAST_BROKER_URL": stack.enter_context(rabbitmq_broker()),
+    }
 
 
 def _send(server: RunningServer, numbers: range, sent: dict[int, str]) -> None:

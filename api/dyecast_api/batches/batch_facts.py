@@ -50,9 +50,10 @@ def pieces_words(whole: WholeBatch) -> str:
     """Say how many pieces were inspected, how they came out, and of how many."""
     batch = whole.batch
     grades = Counter(piece.pressing.grade or "not graded" for piece in whole.counted)
-    counted = ", ".join(f"{count} {grade}" for grade, count in sorted(grades.items())) or "none"
+    listed = ", ".join(f"{count} {grade}" for grade, count in sorted(grades.items()))
+    counted = f": {listed}" if listed else ""
     every = "each piece" if batch.every_nth == 1 else f"every {ordinal(batch.every_nth)} piece"
     planned = "" if batch.planned_pieces is None else f" of {batch.planned_pieces} planned"
     held = len(whole.pieces) - len(whole.counted)
     before = f"; {held} before the approved first piece" if held and whole.counted else ""
-    return f"{len(whole.counted)} inspected{planned} ({every}): {counted}{before}"
+    return f"{len(whole.counted)} inspected{planned} ({every}){counted}{before}"

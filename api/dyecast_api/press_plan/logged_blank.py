@@ -75,7 +75,7 @@ def supplier_of(blank: Blank) -> SupplierClaim:
         raise PlanNotPossible(
             f"What the supplier of '{blank.name}' recommends was not entered; dyecast makes up no recipe.",
             advice="Enter its supplier's temperature and time.",
-            field="supplier",
+            field="supplier_figure",
         )
     return SupplierClaim(blank.supplier_temperature_k, blank.supplier_time_s)
 

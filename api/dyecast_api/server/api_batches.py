@@ -2,7 +2,7 @@
 
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Path, Request, Response
+from fastapi import APIRouter, Path, Response
 
 from dyecast_api.batches.batch_chart_svg import batch_chart_svg
 from dyecast_api.batches.batch_pieces import piece_counts
@@ -21,7 +21,7 @@ from dyecast_api.server.api_batch_models import (
 from dyecast_api.server.api_models import PREFIX
 from dyecast_api.server.batch_requests import batch_of, close, decide, shop_of, start, whole_of
 from dyecast_api.server.caller import BenchCaller, OwnerCaller
-from dyecast_api.server.cursors import DEFAULT_LIMIT, Cursor, Limit, cut_page, row_below
+from dyecast_api.server.cursors import PageOfList
 from dyecast_api.server.documented import SIGNED_IN, document_answer, problems
 from dyecast_api.server.state import Server, ServerState
 from dyecast_api.store.database import reading
@@ -35,23 +35,15 @@ SVG: Final = "image/svg+xml"
 
 
 @router.get("", operation_id="listBatches")
-def list_of_batches(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
-) -> BatchPage:
+def list_of_batches(server: Server, caller: BenchCaller, asked: PageOfList) -> BatchPage:
     """List batches, the newest first; `next`, and the header `Link`, lead to the following page.
 
     Pieces that the bench photographed count from when somebody looks at the batch.
     """
-    below = row_below(cursor)
     with reading(server.engine) as connection:
-        found = newest_batches(connection, caller.shop_id, before_number=below, limit=limit + 1)
+        found = newest_batches(connection, caller.shop_id, before_number=asked.below, limit=asked.limit + 1)
         counts = piece_counts(connection, caller.shop_id, [batch.number for batch in found])
-    page, following = cut_page(found, limit, lambda batch: batch.number, request, response)
+    page, following = asked.cut(found, lambda batch: batch.number)
     return BatchPage(
         items=[BatchBody.of(batch, counts.get(batch.number, 0)) for batch in page], next=following
     )

@@ -30,7 +30,7 @@ from dyecast_api.server.api_models import (
     Words,
 )
 from dyecast_api.server.caller import BenchCaller
-from dyecast_api.server.cursors import DEFAULT_LIMIT, Cursor, Limit, cut_page, row_below
+from dyecast_api.server.cursors import PageOfList
 from dyecast_api.server.documented import SIGNED_IN, file_answer, problems
 from dyecast_api.server.pictures import picture_answer
 from dyecast_api.server.state import Server, ServerState
@@ -72,20 +72,15 @@ class NewJudgement(Body):
 
 
 @router.get("/inspections", operation_id="listInspections")
-def list_of_inspections(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    wanted: Wanted,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
+def list_of_inspections(
+    server: Server, caller: BenchCaller, asked: PageOfList, wanted: Wanted
 ) -> InspectionPage:
     """List inspections, the newest first; `next`, and the header `Link`, lead to the following page."""
-    below = row_below(cursor)
     with reading(server.engine) as connection:
-        lines = list_inspections(connection, caller.shop_id, wanted, before_id=below, limit=limit + 1)
-    page, following = cut_page(lines, limit, lambda line: line.id, request, response)
+        lines = list_inspections(
+            connection, caller.shop_id, wanted, before_id=asked.below, limit=asked.limit + 1
+        )
+    page, following = asked.cut(lines, lambda line: line.id)
     return InspectionPage(items=[InspectionBody.of(line) for line in page], next=following)
 
 

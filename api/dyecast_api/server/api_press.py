@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Query
 from pydantic import Field
 
 from dyecast_api.press_log.log_notes import log_notes
@@ -23,7 +23,7 @@ from dyecast_api.server.api_press_models import (
     RecipePage,
 )
 from dyecast_api.server.caller import BenchCaller, OwnerCaller
-from dyecast_api.server.cursors import DEFAULT_LIMIT, Cursor, Limit, cut_page, row_below
+from dyecast_api.server.cursors import PageOfList
 from dyecast_api.server.documented import SIGNED_IN, problems
 from dyecast_api.server.press_requests import keep_blank, keep_press, keep_pressing, keep_recipe
 from dyecast_api.server.state import Server
@@ -41,18 +41,11 @@ class LogNotes(Body):
 
 
 @router.get("/presses", operation_id="listPresses")
-def list_of_presses(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
-) -> PressPage:
+def list_of_presses(server: Server, caller: BenchCaller, asked: PageOfList) -> PressPage:
     """List the presses, the newest first."""
     with reading(server.engine) as connection:
-        found = _newest(all_presses(connection, caller.shop_id), cursor)
-    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+        found = _newest(all_presses(connection, caller.shop_id), asked.below)
+    page, following = asked.cut(found, lambda one: one.number)
     return PressPage(items=[PressBody.of(one) for one in page], next=following)
 
 
@@ -64,18 +57,11 @@ def add_press(wanted: NewPress, server: Server, caller: OwnerCaller) -> PressBod
 
 
 @router.get("/blanks", operation_id="listBlanks")
-def list_of_blanks(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
-) -> BlankPage:
+def list_of_blanks(server: Server, caller: BenchCaller, asked: PageOfList) -> BlankPage:
     """List the kinds of blank, the newest first."""
     with reading(server.engine) as connection:
-        found = _newest(all_blanks(connection, caller.shop_id), cursor)
-    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+        found = _newest(all_blanks(connection, caller.shop_id), asked.below)
+    page, following = asked.cut(found, lambda one: one.number)
     return BlankPage(items=[BlankBody.of(one) for one in page], next=following)
 
 
@@ -87,18 +73,11 @@ def add_blank(wanted: NewBlank, server: Server, caller: OwnerCaller) -> BlankBod
 
 
 @router.get("/recipes", operation_id="listRecipes")
-def list_of_recipes(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
-) -> RecipePage:
+def list_of_recipes(server: Server, caller: BenchCaller, asked: PageOfList) -> RecipePage:
     """List the recipes, the newest first, retired ones as well."""
     with reading(server.engine) as connection:
-        found = _newest(all_recipes(connection, caller.shop_id), cursor)
-    page, following = cut_page(found, limit, lambda one: one.number, request, response)
+        found = _newest(all_recipes(connection, caller.shop_id), asked.below)
+    page, following = asked.cut(found, lambda one: one.number)
     return RecipePage(items=[RecipeBody.of(one) for one in page], next=following)
 
 
@@ -111,28 +90,20 @@ def add_recipe(wanted: NewRecipe, server: Server, caller: OwnerCaller) -> Recipe
 
 
 @router.get("/pressings", operation_id="listPressings")
-def list_of_pressings(  # noqa: PLR0913, PLR0917 (one argument a parameter)
-    request: Request,
-    response: Response,
-    server: Server,
-    caller: BenchCaller,
-    press: OfRow = None,
-    blank: OfRow = None,
-    cursor: Cursor = None,
-    limit: Limit = DEFAULT_LIMIT,
+def list_of_pressings(
+    server: Server, caller: BenchCaller, asked: PageOfList, press: OfRow = None, blank: OfRow = None
 ) -> PressingPage:
     """List pressings, the newest first, those taken back as well; of one press or blank when asked for."""
-    below = row_below(cursor)
     with reading(server.engine) as connection:
         found = newest_pressings(
             connection,
             caller.shop_id,
             press_id=press,
             blank_id=blank,
-            before_number=below,
-            limit=limit + 1,
+            before_number=asked.below,
+            limit=asked.limit + 1,
         )
-    page, following = cut_page(found, limit, lambda one: one.pressing.number, request, response)
+    page, following = asked.cut(found, lambda one: one.pressing.number)
     return PressingPage(items=[PressingBody.of(one) for one in page], next=following)
 
 
@@ -149,7 +120,6 @@ def press_notes(server: Server, caller: BenchCaller) -> LogNotes:
         return LogNotes(notes=list(log_notes(logged_pressings(connection, caller.shop_id))))
 
 
-def _newest(things: Sequence[Thing], cursor: str | None) -> list[Thing]:
-    """Return things from below a cursor, the newest first; raises RequestInvalid."""
-    below = row_below(cursor)
+def _newest(things: Sequence[Thing], below: int | None) -> list[Thing]:
+    """Return the things below a row's number, the newest first."""
     return [one for one in reversed(things) if below is None or one.number < below]

@@ -203,7 +203,7 @@ def test_no_recipe_is_made_up_for_a_blank_without_its_suppliers_figure(
     place = {"blank": bare, "press": log.press}
     answer = owner.get(f"{API}/press-plan", params=place)
     assert_problem(answer, 422, "plan-not-possible")
-    assert answer.json()["field"] == "supplier"
+    assert answer.json()["field"] == "supplier_figure"
 
 
 def test_what_pressing_costs_is_counted_and_told_as_a_table(owner: TestClient, log: PressLog) -> None:
