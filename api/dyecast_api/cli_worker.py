@@ -1,12 +1,16 @@
 """The command `dyecast worker`: inspecting what waits, on the server's computer or on another one."""
 
 import threading
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
 from dyecast_api.command_settings import command_settings
 from dyecast_api.terminal import print_result
+
+LOOK_UP_SECONDS: Final = 0.5
+"""How long the main thread sleeps: a signal that comes just before it falls asleep is heard when it wakes,
+and never if it slept for good."""
 
 
 def worker(
@@ -26,7 +30,8 @@ def worker(
         try:
             workforce.start()
             print_result(f"{count} at work. Stop with Ctrl-C.")
-            threading.Event().wait()
+            while not threading.Event().wait(LOOK_UP_SECONDS):
+                pass
         finally:
             workforce.stop()
             engine.dispose()
