@@ -1,16 +1,12 @@
 """The command `dyecast worker`: inspecting what waits, on the server's computer or on another one."""
 
-import threading
-from typing import Annotated, Final
+from typing import Annotated
 
 import typer
 
 from dyecast_api.command_settings import command_settings
 from dyecast_api.terminal import print_result
-
-LOOK_UP_SECONDS: Final = 0.5
-"""How long the main thread sleeps: a signal that comes just before it falls asleep is heard when it wakes,
-and never if it slept for good."""
+from dyecast_api.told_to_stop import ToldToStop
 
 
 def worker(
@@ -26,12 +22,12 @@ def worker(
     place = WorkPlace(settings.database, settings.files_place, settings.broker_url, folder=str(settings.data))
     with data_in_use(settings.data, settings.database):
         engine = open_database(settings.database)
-        workforce = Workforce(engine, place, count)
+        workforce, told = Workforce(engine, place, count), ToldToStop().listen()
         try:
             workforce.start()
             print_result(f"{count} at work. Stop with Ctrl-C.")
-            while not threading.Event().wait(LOOK_UP_SECONDS):
-                pass
+            status = told.wait()
         finally:
             workforce.stop()
             engine.dispose()
+    raise SystemExit(status)

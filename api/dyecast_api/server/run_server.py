@@ -44,20 +44,26 @@ def _run(settings: ServerSettings) -> None:
         workers_alive=lambda: len(workforce.process_ids()),
     )
     housekeeping = Housekeeping(engine, files)
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, _stopped)
+    web = uvicorn.Server(uvicorn_settings(app, settings))
+    let_a_stop_be_an_ordinary_end(web)
     try:
         workforce.start()
         housekeeping.start()
-        uvicorn.Server(uvicorn_settings(app, settings)).run()
+        web.run()
     finally:
         housekeeping.stop()
         workforce.stop()
         engine.dispose()
 
 
-def _stopped(_number: int, _frame: FrameType | None) -> None:
-    """Let a stop be an ordinary end: uvicorn ends calmly, and then repeats the signal."""
+def let_a_stop_be_an_ordinary_end(web: uvicorn.Server) -> None:
+    """Note a stop that comes before uvicorn listens for it, or that uvicorn repeats after its calm end."""
+
+    def note(_number: int, _frame: FrameType | None) -> None:
+        web.should_exit = True
+
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, note)
 
 
 def uvicorn_settings(app: object, settings: ServerSettings) -> uvicorn.Config:

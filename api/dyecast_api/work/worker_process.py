@@ -12,10 +12,12 @@ import shutil
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
 from types import FrameType
 from typing import Any, Final
 
@@ -87,18 +89,15 @@ def main(arguments: list[str] | None = None) -> None:
     name, place = _read_order(arguments)
     keep_blas_to_one_thread()
     logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(levelname)s %(name)s %(message)s")
-    stop, wake = threading.Event(), threading.Event()
+    stop, wake, told = threading.Event(), threading.Event(), SimpleQueue[None]()
 
-    def end(_number: int = 0, _frame: FrameType | None = None) -> None:
-        stop.set()
-        wake.set()
-        leaving = threading.Timer(LEAVE_SECONDS, os._exit, (1,))
-        leaving.daemon = True
-        leaving.start()
+    def note(_number: int, _frame: FrameType | None) -> None:
+        told.put(None)  # an event's lock may be held by what the signal broke into; this queue has none
 
-    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGTERM, note)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the pool, which ends its workers calmly
-    threading.Thread(target=_listen, args=(wake, end), name="pool", daemon=True).start()
+    threading.Thread(target=_end, args=(told, stop, wake), name="end", daemon=True).start()
+    threading.Thread(target=_listen, args=(wake, told), name="pool", daemon=True).start()
     try:
         with nullcontext() if place.folder is None else data_in_use(Path(place.folder), place.database_url):
             _run(name, place, stop, wake)
@@ -121,11 +120,20 @@ def _read_order(arguments: list[str] | None) -> tuple[str, WorkPlace]:
     return given.name, WorkPlace(database, files, broker, given.inspector, given.lease, folder)
 
 
-def _listen(wake: threading.Event, end: Callable[[], None]) -> None:
+def _listen(wake: threading.Event, told: SimpleQueue[None]) -> None:
     """Wake the worker at every byte; end it when the pool is gone."""
     while os.read(0, 4096):
         wake.set()
-    end()
+    told.put(None)
+
+
+def _end(told: SimpleQueue[None], stop: threading.Event, wake: threading.Event) -> None:
+    """Wait until the worker is told to end; let it, and end the process when it takes too long."""
+    told.get()
+    stop.set()
+    wake.set()
+    time.sleep(LEAVE_SECONDS)
+    os._exit(1)
 
 
 def _run(name: str, place: WorkPlace, stop: threading.Event, wake: threading.Event) -> None:

@@ -13,7 +13,15 @@ from typing import Any, Final
 from urllib.parse import urlsplit
 
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, BrowserType, Locator, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    BrowserType,
+    Locator,
+    Page,
+    TimeoutError,  # noqa: A004 (playwright's own)
+    sync_playwright,
+)
 
 from inspected_scenes import piece_scene
 from running_server import RunningServer
@@ -111,7 +119,12 @@ def take_photo(phone: Page, photo: Path, *, name: str | None = None) -> None:
 def verdict_of(phone: Page, name: str) -> Locator:
     """Wait for the verdict on a photo; return its part of the bench."""
     verdict = phone.locator("#verdict .verdict").filter(has_text=name)
-    verdict.wait_for(timeout=ENOUGH_MS)
+    try:
+        verdict.wait_for(timeout=ENOUGH_MS)
+    except TimeoutError as late:
+        said = phone.locator("#state").inner_text()
+        known = phone.evaluate("() => fetch('/api/v1/inspections').then(answer => answer.text())")
+        raise AssertionError(f"no verdict; the bench says: {said}; the server says: {known}") from late
     return verdict
 
 

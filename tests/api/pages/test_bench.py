@@ -8,13 +8,14 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from .conftest import OpenShop
 from .shop_browser import (
     ENOUGH_MS,
     NAME,
     PHONE,
+    add_artwork,
     listed,
     pair,
     pairing_address,
@@ -121,6 +122,22 @@ def test_photos_that_a_phone_names_all_alike_are_told_apart_by_their_time(phone:
     names = phone.locator("#verdict .names")
     names.wait_for(timeout=ENOUGH_MS)
     assert re.search(r"Photo: photo-\d\d-\d\d-\d\d\.jpg", names.inner_text())
+
+
+def test_what_is_chosen_before_the_scripts_have_come_is_not_lost(
+    owner: Page, shop: OpenShop, phone: Page, piece: Piece
+) -> None:
+    add_artwork(owner, shop.running, "Birds", piece[1])
+    phone.reload()
+    phone.get_by_label("Artwork").select_option(label="Birds")  # what the bench remembers
+    scripts: list[Route] = []
+    phone.route("**/bench.js*", lambda route: scripts.append(route))  # noqa: PLW0108 (playwright marks it)
+    phone.reload(wait_until="commit")
+    take_photo(phone, piece[0], name="early.jpg")
+    scripts[0].continue_()
+    verdict = verdict_of(phone, "early.jpg")
+    expect(verdict.locator(".names")).to_contain_text("Artwork: Coaster")
+    phone.unroute_all()
 
 
 def test_over_a_slow_network_a_second_photo_waits_for_the_first(

@@ -21,7 +21,8 @@ function restoreChoices() {
   for (const name of CHOICES) {
     const chosen = localStorage.getItem(`bench-${name}`);
     const select = part(name);
-    if (select && [...select.options].some((option) => option.value === chosen)) select.value = chosen;
+    const untouched = select?.selectedIndex === 0; // else somebody chose before this script had come
+    if (untouched && [...select.options].some((option) => option.value === chosen)) select.value = chosen;
     if (select) select.addEventListener("change", () => localStorage.setItem(`bench-${name}`, select.value));
   }
 }
@@ -58,6 +59,12 @@ async function take(file) {
   }
   failures = 0;
   sendAll();
+}
+
+function takeChosen() {
+  const [file] = part("photo").files;
+  part("photo").value = ""; // the same picture may be chosen again
+  if (file) take(file);
 }
 
 /** Return a photo's name; some phones call every photo the same, so that one is told from the next by its time. */
@@ -164,15 +171,12 @@ async function begin() {
   restoreChoices();
   showWhose();
   part("batch")?.addEventListener("change", showWhose);
-  part("photo").addEventListener("change", (event) => {
-    const [file] = event.target.files;
-    event.target.value = ""; // the same picture may be chosen again
-    if (file) take(file);
-  });
+  part("photo").addEventListener("change", takeChosen);
   form.addEventListener("submit", (event) => event.preventDefault());
   offerViewfinder(part("viewfinder"), take);
   addEventListener("online", sendAll);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) sendAll(); });
+  takeChosen(); // over a slow network a photo may be chosen before this script has come
   if (await showWaiting()) sendAll();
 }
 
