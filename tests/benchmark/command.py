@@ -144,6 +144,9 @@ def options() -> argparse.ArgumentParser:
     parser.add_argument(
         "--faultless", type=int, default=100, metavar="N", help="pieces made without fault for `faults`"
     )
+    parser.add_argument(
+        "--first-seed", type=int, default=0, metavar="SEED", help="first of the pieces made for `faults`"
+    )
     parser.add_argument("--only", nargs="+", choices=EVERY_PART, metavar="NAME", help=", ".join(EVERY_PART))
     parser.add_argument(
         "--card", type=Path, metavar="FILE", help="layout of the card in the photos, for rivals"
@@ -206,7 +209,7 @@ def made_fault_tables(order: argparse.Namespace, parts: Sequence[str]) -> list[T
         return []
     from benchmark.faults import fault_tables
 
-    return fault_tables(order.faultless, jobs=order.jobs)
+    return fault_tables(order.faultless, jobs=order.jobs, first_seed=order.first_seed)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

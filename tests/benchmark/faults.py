@@ -69,10 +69,11 @@ class FaultAnswer:
     probabilities: dict[str, float]
 
 
-def fault_tables(faultless: int, *, jobs: int) -> list[Table]:
-    """Make and inspect `faultless` pieces without and a fifth of that with each fault."""
-    orders = [(FAULTLESS, seed) for seed in range(faultless)]
-    orders += [(kind, seed) for kind in EXPECTED for seed in range(max(faultless // KINDS_PER_FAULTLESS, 1))]
+def fault_tables(faultless: int, *, jobs: int, first_seed: int = 0) -> list[Table]:
+    """Make and inspect pieces without fault, and a fifth as many with each fault, from a seed on."""
+    orders = [(FAULTLESS, first_seed + piece) for piece in range(faultless)]
+    of_each = max(faultless // KINDS_PER_FAULTLESS, 1)
+    orders += [(kind, first_seed + piece) for kind in EXPECTED for piece in range(of_each)]
     with tempfile.TemporaryDirectory() as folder:
         answers: Sequence[FaultAnswer] = in_turn(
             partial(_answer, Path(folder)), orders, jobs=jobs, what="made faults"
