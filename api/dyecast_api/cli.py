@@ -25,6 +25,7 @@ from dyecast_api.cli_worth import worth
 from dyecast_api.command_errors import CalmGroup
 from dyecast_api.exit_status import ENDED_BY_TERMINATE
 from dyecast_api.terminal import forget_standard_output, let_every_character_through, print_result
+from dyecast_api.told_to_stop import stop_again
 from dyecast_api.version import SOFTWARE
 
 app = typer.Typer(
@@ -80,6 +81,7 @@ def main() -> None:
     keep_blas_to_one_thread()
     let_every_character_through()
     signal.signal(signal.SIGTERM, _end)
+    sys.unraisablehook = stop_again
     try:
         app(prog_name="dyecast")
     finally:

@@ -1,18 +1,27 @@
-"""A command that runs until it is stopped: signals are noted as they come, and acted upon at a safe place.
+"""Being told to stop, and hearing it.
 
-Python runs a handler wherever the main thread happens to be. One that raises inside a finalizer is not heard,
-and one that takes a lock which the main thread holds waits for ever; so these only note.
+Python runs a signal's handler wherever the main thread happens to be. What it raises inside a finalizer is
+swallowed, and a lock that the main thread holds already makes it wait for ever. A command that runs until it
+is stopped therefore only notes the signal (`ToldToStop`); the others raise, and raise again when that was
+swallowed (`stop_again`).
 """
 
 import signal
+import sys
 import time
 from types import FrameType
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
 from dyecast_api.exit_status import ENDED_BY_TERMINATE, STOPPED_BY_CTRL_C
 
 STATUS: Final = {signal.SIGTERM: ENDED_BY_TERMINATE, signal.SIGINT: STOPPED_BY_CTRL_C}
 """Exit status by the signal that stopped the command."""
+
+if TYPE_CHECKING:
+    from sys import UnraisableHookArgs
+
+AGAIN_SECONDS: Final = 0.05
+"""After how long a stop that was swallowed comes again: the finalizer is over by then."""
 
 LOOK_SECONDS: Final = 0.2
 """How often the main thread looks whether it was told to stop."""
@@ -39,3 +48,18 @@ class ToldToStop:
     def _note(self, number: int, _frame: FrameType | None) -> None:
         if self.status is None:
             self.status = STATUS[signal.Signals(number)]
+
+
+def stop_again(swallowed: "UnraisableHookArgs") -> None:
+    """Let a stop that Python swallowed come again a little later; set it as `sys.unraisablehook`."""
+    stop = swallowed.exc_value
+    if not isinstance(stop, KeyboardInterrupt | SystemExit):
+        sys.__unraisablehook__(swallowed)
+        return
+    kind, words = type(stop), stop.args
+
+    def again(_number: int, _frame: FrameType | None) -> None:
+        raise kind(*words)
+
+    signal.signal(signal.SIGALRM, again)
+    signal.setitimer(signal.ITIMER_REAL, AGAIN_SECONDS)
