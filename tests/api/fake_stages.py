@@ -60,7 +60,8 @@ def inspect_photo(
     if path.name.startswith("fault"):
         raise ZeroDivisionError("division by zero")
     if path.name.startswith("slow"):
-        time.sleep(30)
+        for _ in range(300):
+            time.sleep(0.1)  # stages come back to Python often, which is when it hears a signal
     kind = re.split(r"\W", path.name)[0]
     asked = f"Asked with layouts {[layout.name for layout in layouts]}, values {sorted(card_values)}."
     asked = asked if paper == "unknown" else f"{asked} The paper is {paper}."
