@@ -117,7 +117,7 @@ def artwork_template(artwork: Artwork, long_side_px: int, say: NDArray[np.bool_]
     """Prepare the artwork at one size; `say`, (h, w) bool of any size, tells which part of it shows."""
     if artwork.parts is not None and say is None and long_side_px in artwork.parts.templates:
         return artwork.parts.templates[long_side_px]
-    across, down = _gradients(lightness_picture(artwork.xyz, long_side_px))
+    across, down = _gradients(lightness_picture(artwork.coarse(), long_side_px))
     height, width = across.shape
     half = max(height, width) / 2
     rows, columns = np.mgrid[0:height:THINNING, 0:width:THINNING].astype(np.float32)

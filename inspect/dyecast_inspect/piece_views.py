@@ -79,7 +79,7 @@ def artwork_view(artwork: Artwork, *, mirrored: bool) -> ArtworkView:
     """Collect the details of the artwork, or of its mirror image."""
     if artwork.parts is not None and not mirrored:
         return artwork.parts.view
-    grey = lightness_picture(artwork.xyz, ARTWORK_LONG_SIDE_PX)
+    grey = lightness_picture(artwork.coarse(), ARTWORK_LONG_SIDE_PX)
     if mirrored:
         grey = np.ascontiguousarray(grey[:, ::-1])
     points, descriptors = details(grey, None, ARTWORK_DETAILS)

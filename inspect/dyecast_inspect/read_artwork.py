@@ -37,6 +37,10 @@ OPAQUE_FROM = 0.5
 WHOLE_PIXELS = 4_000_000
 """Opaque artworks up to this size are held in floating point as a whole (48 MB): three times as fast."""
 
+LITTLE_LARGER = 1.25
+"""An artwork at most so many times too large is interpolated between its pixels: several times as fast as
+means over areas, and so small an area meets little more than the two nearest pixels."""
+
 _BAND_ROWS = 256
 
 
@@ -91,6 +95,13 @@ class Artwork:
     def coarse(self) -> NDArray[np.float32]:
         """Return `xyz` with a long side of at most 512 pixels, for what needs no more detail."""
         return coarsened(self.xyz) if self.coarse_xyz is None else self.coarse_xyz
+
+    def at_size(self, height: int, width: int) -> NDArray[np.float32]:
+        """Return `xyz` averaged over areas to (height, width, 3), from the coarse where that is enough."""
+        coarse = self.coarse()
+        enough = height <= coarse.shape[0] and width <= coarse.shape[1]
+        light = coarse if enough else self.xyz
+        return np.asarray(cv2.resize(light, (width, height), interpolation=cv2.INTER_AREA), np.float32)
 
 
 ArtworkOrWait = Artwork | Callable[[], Artwork]
@@ -157,8 +168,10 @@ def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float
     tall, wide = coloured.codes.shape[:2]
     height, width = reduced_size(tall, wide)
     if raster.alpha is None and tall * wide <= WHOLE_PIXELS:
+        little = max(tall, wide) <= LITTLE_LARGER * ARTWORK_LONG_SIDE_PX
+        how = cv2.INTER_LINEAR if little else cv2.INTER_AREA
         light = cv2.resize(
-            linear_light(coloured.encoding, coloured.codes), (width, height), interpolation=cv2.INTER_AREA
+            linear_light(coloured.encoding, coloured.codes), (width, height), interpolation=how
         )
         return np.asarray(light, np.float32), np.ones((height, width), np.float32)
     narrow = np.empty((tall, width, 4), np.float32)

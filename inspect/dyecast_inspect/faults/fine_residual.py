@@ -1,7 +1,8 @@
 """What the artwork leaves unexplained of the photo, at the photo's own sharpness.
 
 Tile by tile the photo is predicted from the artwork by least squares: its light, its slopes (a small slip),
-its curvature (a blur), and a plane (light and glare). A speck is what is left.
+their length (ink that spread over an edge), its curvature (a blur), and a plane (light and glare). A speck is
+what is left.
 """
 
 from dataclasses import dataclass
@@ -110,8 +111,7 @@ def fine_view(photo: Photo, registration: Registration, artwork: Artwork) -> Fin
     to_photo = registration.artwork_to_photo @ frame
     codes = np.asarray(cv2.warpPerspective(photo.pixels, to_photo, (width, height), flags=flags))
     middle = np.ascontiguousarray(codes[..., 1])
-    small = cv2.resize(artwork.xyz, (width, height), interpolation=cv2.INTER_AREA)
-    intended = np.sqrt(np.maximum(bands_from_xyz(small), 1e-4))
+    intended = np.sqrt(np.maximum(bands_from_xyz(artwork.at_size(height, width)), 1e-4))
     soft = np.asarray(cv2.GaussianBlur(intended, (0, 0), BLUR_PX), np.float32)
     return FineView(
         seen=np.sqrt(channel_light(photo.encoding, middle, 1)),
@@ -174,10 +174,12 @@ def _well_covered(usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _terms(intended: Image) -> Image:
-    """Return the artwork's light (h, w, 3), its slopes, its curvature and a plane, tile by tile."""
+    """Return the artwork's light (h, w, 3), its slopes, their length, its curvature and a plane, by tiles."""
     middle = np.ascontiguousarray(intended[..., 1])
     bands = [np.ascontiguousarray(intended[..., band]) for band in range(3)]
-    pictures = (*bands, *slopes(middle), np.asarray(cv2.Laplacian(middle, cv2.CV_32F), np.float32))
+    across, down = slopes(middle)
+    bent = (cv2.magnitude(across, down), cv2.Laplacian(middle, cv2.CV_32F))
+    pictures = (*bands, across, down, *(np.asarray(picture, np.float32) for picture in bent))
     ramp = np.linspace(-1.0, 1.0, TILE_PX, dtype=np.float32)
     plane = (np.ones((TILE_PX, TILE_PX)), np.tile(ramp, (TILE_PX, 1)), np.tile(ramp[:, np.newaxis], TILE_PX))
     height, width = pictures[0].shape

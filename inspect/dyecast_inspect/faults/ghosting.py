@@ -1,11 +1,14 @@
 """The paper moved while it was hot: a faint second print, shifted by the same way everywhere.
 
-What the fitted pressing leaves over is freed from all that a slip, a blur or a wrong share of ink would leave
-at the artwork's own edges; what remains is held against the artwork's ink shifted every way (correlation in
-the frequency domain, whitened by the artwork's own spectrum, so that an echo becomes a peak: the idea of
-Bogert, Healy and Tukey's cepstrum, 1963, and of Wiener's filter).
+What the fitted pressing leaves over in each band of light is freed from all that a slip, a blur or a wrong
+share of ink would leave at the artwork's own edges; what remains is held against the artwork's ink shifted
+every way: correlation in the frequency domain, all bands together, since a ghost has the artwork's colours.
+Each frequency counts by how far the artwork stands above what else is left over there, and the artwork's own
+spectrum is divided out, so that an echo becomes a peak (Wiener's filter; the matched filter in coloured
+noise, North 1943; the idea of an echo as a peak from Bogert, Healy and Tukey's cepstrum, 1963).
 """
 
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -24,33 +27,45 @@ NEAREST_MM: Final = 1.0
 FARTHEST_MM: Final = 6.0
 """Paper that moved farther than this was laid anew."""
 
-BROAD_MM: Final = 2.0
+BROAD_MM: Final = 3.0
 """Changes broader than this, standard deviation, are left to light and pressing."""
+
+BROAD_CELLS: Final = 4.0
+"""Standard deviation of broad changes in cells of the small map on which they are taken: it loses nothing."""
 
 PEAK: Final = 10.0
 """Height of the echo in robust deviations of all other shifts: of some 600 independent ones the highest
-reaches 3.5 by chance, and 9 in photos of artworks that repeat themselves; a ghost of a fifth of the dye
-reaches 20 and more."""
+reaches 3.5 by chance, and 9 to 10 where the artwork repeats itself or its edges fit badly; a ghost of a fifth
+of the dye reaches 20 and more."""
 
 WHITENING: Final = 0.3
-"""Power below which a frequency loses its say, as a share of the artwork's 90th percentile."""
+"""Power over noise, as a share of its mean, below which a frequency loses its say."""
+
+RINGS: Final = 40
+"""Rings of equal width in frequency over which the power of what is left is averaged."""
 
 ROUNDS: Final = 2
 """Rounds of robust weighting when the artwork's own edges are taken off."""
 
+SAMPLED_EVERY: Final = 7
+"""One place in so many is enough for a median of ten thousands."""
+
 Image = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Band:
+    """What is left in one band of light, weighted, and the ink that a ghost would repeat; both (h, w)."""
+
+    left: Image
+    ink: Image
 
 
 def find_ghosting(residual: PrintResidual) -> Fault | None:
     """Return the fault of a second, shifted print, or None."""
-    weight = residual.weight.sum(axis=2)
-    if not (weight > 0.0).any():
+    if not (residual.weight > 0.0).any():
         return None
-    extra = (residual.density * residual.weight).sum(axis=2) / np.maximum(weight, 1e-6)
-    broad_px = BROAD_MM * residual.pixels_per_mm
-    ink = _without_broad(residual.expected.mean(axis=2), (weight > 0.0).astype(np.float32), broad_px)
-    left = _without_own_edges(_without_broad(extra, weight, broad_px), weight, ink)
-    echo, noise = _echo(left, ink, residual.pixels_per_mm)
+    echo, noise = _echo(_bands(residual), residual.pixels_per_mm)
     height, shift_x, shift_y = _highest(echo / noise, residual.pixels_per_mm)
     distance = float(np.hypot(shift_x, shift_y))
     confidence = share_beyond(height, PEAK, 1.0)
@@ -64,53 +79,112 @@ def find_ghosting(residual: PrintResidual) -> Fault | None:
     return Fault("ghosting", ghosting_sentence(distance, direction), confidence, WHOLE, sizes)
 
 
-def _without_broad(values: Image, weight: Image, deviation_px: float) -> Image:
-    """Take off the weighted local mean."""
-    mean = cv2.GaussianBlur(values * weight, (0, 0), deviation_px)
-    share = cv2.GaussianBlur(weight, (0, 0), deviation_px)
-    return np.asarray(values - mean / np.maximum(share, 1e-4), np.float32)
+def _bands(residual: PrintResidual) -> list[_Band]:
+    """Free every band from broad changes and from what the artwork's own edges leave."""
+    judged = np.asarray(residual.weight > 0.0, np.float32)
+    inks = _without_broad(residual.expected, judged, residual.pixels_per_mm)
+    extras = _without_broad(residual.density, residual.weight, residual.pixels_per_mm)
+    planes = zip(*(cv2.split(picture) for picture in (extras, residual.weight, inks)), strict=True)
+    return [
+        _Band(
+            _without_own_edges(*(np.asarray(part, np.float32) for part in band)),
+            np.asarray(band[2], np.float32),
+        )
+        for band in planes
+    ]
+
+
+def _without_broad(values: Image, weight: Image, pixels_per_mm: float) -> Image:
+    """Take off the weighted local mean, which a small map is enough for."""
+    height, width = values.shape[:2]
+    reduced = BROAD_CELLS / (BROAD_MM * pixels_per_mm)
+    size = (max(round(width * reduced), 1), max(round(height * reduced), 1))
+    mean, share = (
+        cv2.GaussianBlur(cv2.resize(part, size, interpolation=cv2.INTER_AREA), (0, 0), BROAD_CELLS)
+        for part in (values * weight, weight)
+    )
+    broad = cv2.resize(mean / np.maximum(share, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(values - broad, np.float32)
 
 
 def _without_own_edges(extra: Image, weight: Image, ink: Image) -> Image:
     """Take off, robustly, what share of ink, slip and blur leave at the artwork's edges; weighted."""
-    soft = cv2.GaussianBlur(ink, (0, 0), 0.7)
-    across, down = (cv2.Sobel(soft, cv2.CV_32F, *order, scale=1 / 8) for order in ((1, 0), (0, 1)))
-    curved = [
-        cv2.Sobel(slope, cv2.CV_32F, *order, scale=1 / 8)
-        for slope, order in ((across, (1, 0)), (down, (0, 1)), (across, (0, 1)))
-    ]
-    pictures = [ink, across, down, *curved, cv2.Laplacian(ink, cv2.CV_32F), ink * np.abs(ink)]
-    terms = np.stack([picture.ravel() for picture in pictures], axis=1)
+    terms = _edge_terms(ink)
     values, weights = extra.ravel(), weight.ravel()
-    robust, left = weights, values
+    some = np.flatnonzero(weights)[::SAMPLED_EVERY]
+    robust, left, limit = weights, values, np.float32(1.0)
     for _ in range(ROUNDS):
-        weighted = terms * robust[:, np.newaxis]
-        normal = weighted.T @ terms + np.float32(1e-6) * np.eye(terms.shape[1], dtype=np.float32)
-        left = values - terms @ np.linalg.solve(normal, weighted.T @ values)
-        limit = 3 * 1.4826 * np.median(np.abs(left[weights > 0.0])) + 1e-6
+        weighted = terms * robust
+        normal = weighted @ terms.T + np.float32(1e-6) * np.eye(len(terms), dtype=np.float32)
+        left = values - np.linalg.solve(normal, weighted @ values).astype(np.float32) @ terms
+        limit = np.float32(3 * 1.4826 * np.median(np.abs(left[some])) + 1e-6)
         robust = weights / (1.0 + (left / limit) ** 2)
-    return np.asarray((left * weights / (1.0 + (left / (2 * limit)) ** 2)).reshape(extra.shape), np.float32)
+    return np.asarray((left * weights / (1.0 + (left / (2.0 * limit)) ** 2)).reshape(extra.shape), np.float32)
 
 
-def _echo(left: Image, ink: Image, pixels_per_mm: float) -> tuple[Image, float]:
+def _edge_terms(ink: Image) -> Image:
+    """Return the pictures, (terms, h w), of more ink, a slip either way, a blur, and a blur in light.
+
+    A blur works on light, whose logarithm the density is: beside the second derivatives it leaves the square
+    of the slope.
+    """
+    soft = np.asarray(cv2.GaussianBlur(ink, (0, 0), 0.7), np.float32)
+    across, down = (_slope(soft, *order) for order in ((1, 0), (0, 1)))
+    curved = (_slope(across, 1, 0), _slope(down, 0, 1), _slope(across, 0, 1), cv2.Laplacian(ink, cv2.CV_32F))
+    pictures = (ink, across, down, *curved, ink * np.abs(ink), across * across + down * down)
+    return np.stack([np.asarray(picture, np.float32).ravel() for picture in pictures])
+
+
+def _slope(picture: Image, across: int, down: int) -> Image:
+    """Return the change per pixel."""
+    return np.asarray(cv2.Sobel(picture, cv2.CV_32F, across, down, scale=1 / 8), np.float32)
+
+
+def _echo(bands: list[_Band], pixels_per_mm: float) -> tuple[Image, float]:
     """Return how strongly each shift of the ink is found, and the noise of that.
 
     The first is (2 k + 1, 2 k + 1) with no shift in the middle. The noise is the robust deviation over all
     shifts up to twice the farthest.
     """
     reach = int(np.ceil(2 * FARTHEST_MM * pixels_per_mm))
-    rows, columns = (cv2.getOptimalDFTSize(side + reach) for side in left.shape)
-    found = np.fft.rfft2(left, (rows, columns))
-    meant = np.fft.rfft2(ink, (rows, columns))
-    power = np.abs(meant) ** 2
-    floor = WHITENING * np.percentile(power, 90) + 1e-9
-    echo = np.fft.irfft2(found * np.conj(meant) / (power + floor), (rows, columns))
+    rows, columns = (cv2.getOptimalDFTSize(side + reach) for side in bands[0].ink.shape)
+    whitened = np.fft.irfft2(_whitened(bands, rows, columns), (rows, columns))
     reach = min(reach, rows // 2 - 1, columns // 2 - 1)
-    echo = np.roll(echo, (reach, reach), axis=(0, 1))[: 2 * reach + 1, : 2 * reach + 1]
+    echo = np.roll(whitened, (reach, reach), axis=(0, 1))[: 2 * reach + 1, : 2 * reach + 1]
     smooth = cv2.GaussianBlur(echo.astype(np.float32), (0, 0), 0.7)
     away = _distances(reach, pixels_per_mm)[0] > NEAREST_MM
     middle = float(np.median(smooth[away]))
     return smooth - np.float32(middle), float(1.4826 * np.median(np.abs(smooth[away] - middle))) + 1e-12
+
+
+def _whitened(bands: list[_Band], rows: int, columns: int) -> NDArray[np.complex64]:
+    """Return the echo's spectrum: what is left against the ink, over the noise and the ink's own power."""
+    rings = _rings(rows, columns)
+    in_ring = np.maximum(np.bincount(rings.ravel(), minlength=RINGS), 1)
+    product = np.zeros(rings.shape, np.complex64)
+    power = np.zeros(rings.shape, np.float32)
+    for band in bands:
+        found, meant = (_spectrum(picture, rows, columns) for picture in (band.left, band.ink))
+        noise = np.bincount(rings.ravel(), _power(found).ravel(), RINGS) / in_ring + 1e-12
+        less = np.asarray(1.0 / noise, np.float32)[rings]
+        product += less * found * np.conj(meant)
+        power += less * _power(meant)
+    return np.asarray(product / (power + WHITENING * power.mean()), np.complex64)
+
+
+def _rings(rows: int, columns: int) -> NDArray[np.intp]:
+    """Return the ring of every frequency of a real transform."""
+    frequency = np.hypot(np.fft.fftfreq(rows)[:, np.newaxis], np.fft.rfftfreq(columns))
+    return np.asarray(frequency * (RINGS / np.sqrt(0.5) * (1.0 - 1e-9)), np.intp)
+
+
+def _spectrum(picture: Image, rows: int, columns: int) -> NDArray[np.complex64]:
+    """Return the real transform of a picture padded with nothing."""
+    return np.asarray(np.fft.rfft2(picture, (rows, columns)), np.complex64)
+
+
+def _power(spectrum: NDArray[np.complex64]) -> Image:
+    return spectrum.real**2 + spectrum.imag**2
 
 
 def _distances(reach: int, pixels_per_mm: float) -> tuple[Image, Image, Image]:

@@ -73,7 +73,7 @@ def print_residual(  # noqa: PLR0913, PLR0917 (what five stages found)
     ratio = min(1.0, PIXELS_PER_MM / piece.pixels_per_mm)
     height, width = (round(side * ratio) for side in piece.usable.shape)
     size, scale = (width, height), piece.pixels_per_mm * ratio
-    amounts = dye_amounts(bands_from_xyz(cv2.resize(artwork.xyz, size, interpolation=cv2.INTER_AREA)))
+    amounts = dye_amounts(bands_from_xyz(artwork.at_size(height, width)))
     blur = _blur_px(card, registration, bleed, size, scale)
     light = cv2.GaussianBlur(pressed_bands(amounts, explained.fit.pressing()), (0, 0), blur)
     gain = cv2.resize(explained.fit.gain(height // 2, width // 2), size)
