@@ -99,6 +99,7 @@ SCENES: Final[dict[str, Callable[[], Scene]]] = {
     "under-pressed": lambda: piece_scene(0.6),
     "good": lambda: piece_scene(1.0),
     "over-pressed": lambda: piece_scene(1.65),
+    "pale and moved": lambda: piece_scene(0.6, faults=(Ghost(3.0, 90.0, 0.35),)),
     "mirrored": lambda: piece_scene(mirrored=True),
     "turned by 90": lambda: piece_scene(rotation_deg=90.0),
     "turned by 180": lambda: piece_scene(rotation_deg=180.0),

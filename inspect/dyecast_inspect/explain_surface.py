@@ -88,21 +88,20 @@ def _opaque(artwork: Artwork, height: int, width: int) -> NDArray[np.bool_]:
     return np.asarray(share > 0.5)
 
 
-def explain_without(
+def explain_again(
     piece: MeasuredPiece,
-    artwork: Artwork,
+    ink: IntendedInk,
     prior: PressingPrior,
     explained: ExplainedPiece,
-    set_aside: NDArray[np.bool_],
+    set_aside: NDArray[np.bool_] | None = None,
 ) -> ExplainedPiece:
-    """Explain a piece again from what is not `set_aside`, (h, w) bool; as much of it is judged as before.
+    """Explain a piece again by another ink or from what is not `set_aside`, (h, w) bool.
 
-    With too little left for a fit, the explanation stays as it is.
+    As much of it is judged as before. With too little left for a fit, the explanation stays as it is.
     """
-    kept = explained.judged & ~set_aside
+    kept = explained.judged if set_aside is None else explained.judged & ~set_aside
     if kept.sum() < LEAST_KEPT * explained.judged.sum():
         return explained
-    ink = intended_ink(artwork, fit_size(*piece.usable.shape))
     fit = fit_pressing(piece_sample(piece, ink, kept), prior, start=explained.fit.parameters)
     bands = _without_surface(piece, explained.judged, fit)
     return ExplainedPiece(bands, explained.outline, explained.judged, fit)

@@ -11,7 +11,7 @@ from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.faults.fault_views import fault_views
-from dyecast_inspect.faults.find_faults import find_faults, without_faulty_part
+from dyecast_inspect.faults.find_faults import find_faults, freed_of_faults
 from dyecast_inspect.find_piece import first_view
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.grade import check_heat_told
@@ -58,7 +58,7 @@ def inspect_photo(  # noqa: PLR0913 (what a user may set, each by name)
         with meanwhile(partial(judging, measured)) as judged:
             findings = find_faults(measured, wanted)
         progress("comparing and grading")
-        evened = without_faulty_part(measured, findings, wanted)
+        evened = freed_of_faults(measured, findings, wanted)
         told = with_faults(judged() if evened is measured else judging(evened), findings)
         check_heat_told(told.verdict, told.probabilities, limits.most_opposite_probability)
     except Retake as retake:

@@ -100,7 +100,17 @@ def test_ghosting_is_told_with_distance_and_direction(seen: SeenPieces) -> None:
     ghost = fault(seen, "moved paper")
     assert size(ghost, "distance") == pytest.approx(3.0, abs=0.5)
     assert size(ghost, "direction") == pytest.approx(90.0, abs=12.0)
+    assert size(ghost, "dye of the second print") == pytest.approx(25.0, abs=5.0)
     assert "towards the bottom" in ghost.sentence
+
+
+def test_the_dye_of_a_ghost_does_not_count_as_dye_that_arrived(seen: SeenPieces) -> None:
+    ghosted, pale = seen["pale and moved"].inspection, seen["under-pressed"].inspection
+    assert codes(ghosted) == {"ghosting"}
+    assert ghosted.verdict is Verdict.UNDER_PRESSED
+    assert ghosted.features is not None and pale.features is not None
+    arrived = pale.features.transferred_fraction.value
+    assert ghosted.features.transferred_fraction.value == pytest.approx(arrived, rel=0.05)
 
 
 def test_banding_is_told_with_its_period_and_dye(seen: SeenPieces) -> None:

@@ -7,10 +7,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from dyecast_inspect.explain_surface import ExplainedPiece, explain_without
+from dyecast_inspect.explain_surface import ExplainedPiece, explain_again, fit_size
 from dyecast_inspect.faults.banding import find_banding
 from dyecast_inspect.faults.fault_views import fault_views
 from dyecast_inspect.faults.fine_residual import FineView, fine_residual
+from dyecast_inspect.faults.ghost import Ghost, printed_twice
 from dyecast_inspect.faults.ghosting import find_ghosting
 from dyecast_inspect.faults.mirrored import find_mirrored
 from dyecast_inspect.faults.off_centre import find_off_centre
@@ -20,6 +21,7 @@ from dyecast_inspect.faults.specks import find_specks
 from dyecast_inspect.faults.uneven import find_uneven
 from dyecast_inspect.informed_prior import informed_prior
 from dyecast_inspect.inspection import Fault, Reason
+from dyecast_inspect.intended_ink import intended_ink
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.trail import MeasuredPhoto
 from dyecast_shared.meanwhile import meanwhile
@@ -27,14 +29,16 @@ from dyecast_shared.meanwhile import meanwhile
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaultFindings:
-    """What was found wrong, what could not be looked for, and where the pressing should not be judged.
+    """What was found wrong, what could not be looked for, and what must not pull the pressing.
 
-    `set_aside` is (h, w) bool in the piece's frame, or None when all of the piece may speak.
+    `set_aside` is (h, w) bool in the piece's frame, or None when all of the piece may speak; `ghost` is the
+    second print, if there is one.
     """
 
     faults: tuple[Fault, ...]
     not_judged: tuple[Reason, ...]
     set_aside: NDArray[np.bool_] | None = None
+    ghost: Ghost | None = None
 
 
 def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
@@ -44,12 +48,13 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
     with meanwhile(partial(_specks, views.fine, explained, piece.width_mm)) as specks:
         pale = find_uneven(piece, explained, informed_prior(measured.correction, measured.bleed))
         residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
+        ghosting = find_ghosting(residual)
         found = (
             find_mirrored(registration),
             find_wrong_size(piece, artwork.print_size_mm),
             find_off_centre(views.borders, piece),
             None if pale is None else pale.fault,
-            find_ghosting(residual),
+            None if ghosting is None else ghosting.fault,
             find_banding(residual),
             *specks(),
         )
@@ -57,6 +62,7 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
         faults=tuple(finding for finding in found if isinstance(finding, Fault)),
         not_judged=tuple(finding for finding in found if isinstance(finding, Reason)),
         set_aside=None if pale is None else _in_frame(pale.place, piece.usable.shape),
+        ghost=None if ghosting is None else ghosting.ghost,
     )
 
 
@@ -65,13 +71,19 @@ def _specks(view: FineView, explained: ExplainedPiece, width_mm: float) -> tuple
     return tuple(find_specks(fine_residual(view, explained, width_mm)))
 
 
-def without_faulty_part(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:
-    """Return the piece explained again from what is not pale, so that a fault does not pull the pressing."""
-    if findings.set_aside is None:
+def freed_of_faults(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:
+    """Return the piece explained again without what is pale, its ghost taken into account."""
+    if findings.set_aside is None and findings.ghost is None:
         return measured
+    piece, frame = measured.piece, measured.piece.usable.shape
+    ink = intended_ink(artwork, fit_size(*frame))
+    if findings.ghost is not None:
+        pixels_per_mm = piece.pixels_per_mm * ink.amounts.shape[1] / frame[1]
+        ink = printed_twice(ink, findings.ghost, pixels_per_mm)
     prior = informed_prior(measured.correction, measured.bleed)
-    explained = explain_without(measured.piece, artwork, prior, measured.explained, findings.set_aside)
-    return replace(measured, explained=explained)
+    return replace(
+        measured, explained=explain_again(piece, ink, prior, measured.explained, findings.set_aside)
+    )
 
 
 def _in_frame(place: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dyecast_inspect.explain_faults import ghosting_sentence
+from dyecast_inspect.faults.broad_changes import without_broad
+from dyecast_inspect.faults.ghost import Ghost, ghost_share
 from dyecast_inspect.faults.likelihood import share_beyond
 from dyecast_inspect.faults.mirrored import WHOLE
 from dyecast_inspect.faults.print_residual import PrintResidual
@@ -26,12 +28,6 @@ NEAREST_MM: Final = 1.0
 
 FARTHEST_MM: Final = 6.0
 """Paper that moved farther than this was laid anew."""
-
-BROAD_MM: Final = 3.0
-"""Changes broader than this, standard deviation, are left to light and pressing."""
-
-BROAD_CELLS: Final = 4.0
-"""Standard deviation of broad changes in cells of the small map on which they are taken: it loses nothing."""
 
 PEAK: Final = 10.0
 """Height of the echo in robust deviations of all other shifts: of some 600 independent ones the highest
@@ -61,8 +57,16 @@ class _Band:
     ink: Image
 
 
-def find_ghosting(residual: PrintResidual) -> Fault | None:
-    """Return the fault of a second, shifted print, or None."""
+@dataclass(frozen=True, slots=True)
+class GhostFinding:
+    """The fault as told, and the second print that makes it."""
+
+    fault: Fault
+    ghost: Ghost
+
+
+def find_ghosting(residual: PrintResidual) -> GhostFinding | None:
+    """Return the second, shifted print and its fault, or None."""
     if not (residual.weight > 0.0).any():
         return None
     echo, noise = _echo(_bands(residual), residual.pixels_per_mm)
@@ -72,18 +76,21 @@ def find_ghosting(residual: PrintResidual) -> Fault | None:
     if confidence < 0.5:
         return None
     direction = float(np.degrees(np.arctan2(shift_y, shift_x))) % 360.0
+    share = ghost_share(residual, shift_x, shift_y)
     sizes = (
         FaultSize("distance", distance, "mm"),
         FaultSize("direction", direction, "° clockwise from the right"),
+        FaultSize("dye of the second print", 100.0 * share, "% of the first's"),
     )
-    return Fault("ghosting", ghosting_sentence(distance, direction), confidence, WHOLE, sizes)
+    fault = Fault("ghosting", ghosting_sentence(distance, direction), confidence, WHOLE, sizes)
+    return GhostFinding(fault, Ghost(shift_x, shift_y, share))
 
 
 def _bands(residual: PrintResidual) -> list[_Band]:
     """Free every band from broad changes and from what the artwork's own edges leave."""
     judged = np.asarray(residual.weight > 0.0, np.float32)
-    inks = _without_broad(residual.expected, judged, residual.pixels_per_mm)
-    extras = _without_broad(residual.density, residual.weight, residual.pixels_per_mm)
+    inks = without_broad(residual.expected, judged, residual.pixels_per_mm)
+    extras = without_broad(residual.density, residual.weight, residual.pixels_per_mm)
     planes = zip(*(cv2.split(picture) for picture in (extras, residual.weight, inks)), strict=True)
     return [
         _Band(
@@ -92,19 +99,6 @@ def _bands(residual: PrintResidual) -> list[_Band]:
         )
         for band in planes
     ]
-
-
-def _without_broad(values: Image, weight: Image, pixels_per_mm: float) -> Image:
-    """Take off the weighted local mean, which a small map is enough for."""
-    height, width = values.shape[:2]
-    reduced = BROAD_CELLS / (BROAD_MM * pixels_per_mm)
-    size = (max(round(width * reduced), 1), max(round(height * reduced), 1))
-    mean, share = (
-        cv2.GaussianBlur(cv2.resize(part, size, interpolation=cv2.INTER_AREA), (0, 0), BROAD_CELLS)
-        for part in (values * weight, weight)
-    )
-    broad = cv2.resize(mean / np.maximum(share, 1e-4), (width, height), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(values - broad, np.float32)
 
 
 def _without_own_edges(extra: Image, weight: Image, ink: Image) -> Image:

@@ -1,0 +1,72 @@
+"""A second print: where it lies, how much dye it has, and the ink of a piece that carries it.
+
+A ghost adds dye all over, and would make a pale piece look good. Once it is known, the pressing is explained
+again as that of an artwork printed twice.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from dyecast_inspect.faults.broad_changes import without_broad
+from dyecast_inspect.faults.print_residual import PrintResidual
+from dyecast_inspect.intended_ink import IntendedInk
+
+MOST_SHARE: Final = 0.6
+"""A second print of more dye than this is no ghost of the first."""
+
+ROUNDS: Final = 3
+"""Rounds of robust weighting: edges that slipped must not speak."""
+
+Image = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Ghost:
+    """A second print: its shift to the right and down, mm, and its dye as a share 0..1 of the first's."""
+
+    right_mm: float
+    down_mm: float
+    share: float
+
+
+def ghost_share(residual: PrintResidual, right_mm: float, down_mm: float) -> float:
+    """Return the dye of a second print with a known shift, as a share of the first's.
+
+    What the fit leaves over is a share `extra` of the shifted density and, since the fit put the second
+    print's mean down to the first, a (negative) share `less` of the density in place: the first print's dye
+    is 1 + less of what was fitted.
+    """
+    scale = residual.pixels_per_mm
+    shifted = _shifted(residual.expected, right_mm * scale, down_mm * scale)
+    judged = np.asarray(residual.weight > 0.0, np.float32)
+    terms = np.stack([without_broad(each, judged, scale).ravel() for each in (shifted, residual.expected)])
+    values = without_broad(residual.density, residual.weight, scale).ravel()
+    weights, robust = residual.weight.ravel(), residual.weight.ravel()
+    shares: NDArray[np.floating[Any]] = np.zeros(2)
+    for _ in range(ROUNDS):
+        weighted = terms * robust
+        shares = np.linalg.solve(weighted @ terms.T + 1e-6 * np.eye(2), weighted @ values)
+        left = np.abs(values - shares.astype(np.float32) @ terms)
+        limit = 3 * 1.4826 * np.median(left[weights > 0.0]) + 1e-6
+        robust = np.asarray(weights / (1.0 + (left / limit) ** 2), np.float32)
+    extra, less = shares
+    return float(np.clip(extra / max(1.0 + less, 0.5), 0.0, MOST_SHARE))
+
+
+def printed_twice(ink: IntendedInk, ghost: Ghost, pixels_per_mm: float) -> IntendedInk:
+    """Return the ink of a first print and its ghost; `pixels_per_mm` are those of the ink's pictures."""
+    right, down = ghost.right_mm * pixels_per_mm, ghost.down_mm * pixels_per_mm
+    share = np.float32(ghost.share)
+    amounts, mixed = (each + share * _shifted(each, right, down) for each in (ink.amounts, ink.mixed))
+    return IntendedInk(amounts, mixed)
+
+
+def _shifted(picture: Image, right_px: float, down_px: float) -> Image:
+    """Move a picture (h, w, 3); there is no ink beyond its edge."""
+    height, width = picture.shape[:2]
+    move = np.array([[1.0, 0.0, right_px], [0.0, 1.0, down_px]])
+    return np.asarray(cv2.warpAffine(picture, move, (width, height), flags=cv2.INTER_LINEAR), np.float32)
