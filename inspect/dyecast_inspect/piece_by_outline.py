@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from dyecast_calibration.grading_limits import GradingLimits
 from dyecast_inspect.card_sighting import CardSighting
-from dyecast_inspect.find_piece import PieceCandidate, find_piece
+from dyecast_inspect.find_piece import PieceCandidate, find_piece, first_view
 from dyecast_inspect.piece_outline import OutlineShape, PieceOutline, find_outlines
-from dyecast_inspect.piece_views import PhotoView, lightness_picture
-from dyecast_inspect.read_artwork import Artwork
+from dyecast_inspect.piece_views import lightness_picture
+from dyecast_inspect.read_artwork import Artwork, ArtworkOrWait, settled
 from dyecast_inspect.register_piece import Registration, register_best
 from dyecast_shared.cielab import xyz_to_lab
 from dyecast_shared.geometry import apply_homography
@@ -75,14 +75,14 @@ OUTLINE_NOTE: Final = "The piece was found by its outline, not by the artwork's 
 
 
 def registered(
-    photo: Photo, card: CardSighting, artwork: Artwork, first: PhotoView, limits: GradingLimits
+    photo: Photo, card: CardSighting, wanted: ArtworkOrWait, limits: GradingLimits
 ) -> Registration | None:
     """Return the artwork laid over its print, by its details or else by an outline; None when neither does.
 
-    `first` is the photo's `first_view`. A place that the details found is taken as it is when its correlation
-    reaches the limit.
+    A place that the details found is taken as it is when its correlation reaches the limit.
     """
-    least_correlation = limits.least_registration
+    least_correlation, first = limits.least_registration, first_view(photo, card)
+    artwork = settled(wanted)
     by_details = register_best(photo, find_piece(photo, card, artwork, first), artwork)
     if by_details is not None and by_details.correlation >= least_correlation:
         return by_details

@@ -12,7 +12,6 @@ from dyecast_inspect.check_outlined import check_outlined
 from dyecast_inspect.explain_surface import explain_surface
 from dyecast_inspect.faults.fault_views import fault_views
 from dyecast_inspect.faults.find_faults import find_faults, freed_of_faults
-from dyecast_inspect.find_piece import first_view
 from dyecast_inspect.fine_detail import measure_bleed
 from dyecast_inspect.grade import check_heat_told
 from dyecast_inspect.informed_prior import informed_prior
@@ -78,11 +77,11 @@ def measure_photo(  # noqa: PLR0913 (what a user may set, each by name)
     """Measure one photo, `trail` keeping each stage's findings; raises Retake or BadInput when it cannot."""
     limits, trail = grading_limits(), trail or Trail()
     photo, card = see_card(path, layouts, progress, trail)
-    with meanwhile(partial(first_view, photo, card)) as view:
+    with meanwhile(partial(registered, photo, card, artwork, limits)) as laid:
         values, correction = correct_by_card(photo, card, card_values, progress, trail)
-    progress("finding the piece")
+        progress("finding the piece")
+        trail.registration = place = found_piece(laid(), limits)
     artwork = settled(artwork)
-    trail.registration = place = found_piece(registered(photo, card, artwork, view(), limits), limits)
     check_card(photo, correction, limits)
     trail.registration = registration = check_registration(photo, card, correction, place, limits)
     progress("measuring the piece")

@@ -94,7 +94,7 @@ class FineView:
     intended
         (h, w) float32 square root of light in the middle band of the artwork, softened.
     terms
-        (tiles, pixels, terms) float32: what each tile of the photo may be made of.
+        (tiles, terms, pixels) float32: what each tile of the photo may be made of.
     """
 
     seen: Image
@@ -143,17 +143,17 @@ def _unexplained(seen: Image, terms: Image, usable: NDArray[np.bool_]) -> tuple[
     """Return what the artwork leaves unexplained, and the slope of the prediction, both (h, w)."""
     height, width = seen.shape
     light, kept = tiled(seen), tiled(usable.astype(np.float32))
-    factors = np.empty((len(light), terms.shape[-1], 1), np.float32)
+    factors = np.empty((len(light), 1, terms.shape[1]), np.float32)
     for part in (kept.all(axis=1), ~kept.all(axis=1) & kept.any(axis=1)):
         factors[part] = _solved(terms[part], light[part], kept[part])
     factors[~kept.any(axis=1)] = 0.0
-    left = light - (terms @ factors)[..., 0]
+    left = light - (factors @ terms)[:, 0]
     limit = OUTLIER * 1.4826 * np.median(np.abs(left[:, ::THINNED]), axis=1, keepdims=True)
     spoilt = ((np.abs(left) > limit) & (kept > 0.0)).any(axis=1)
     if spoilt.any():
         good = kept[spoilt] * (np.abs(left[spoilt]) <= limit[spoilt])
         factors[spoilt] = _solved(terms[spoilt], light[spoilt], good)
-        left[spoilt] = light[spoilt] - (terms[spoilt] @ factors[spoilt])[..., 0]
+        left[spoilt] = light[spoilt] - (factors[spoilt] @ terms[spoilt])[:, 0]
     predicted = untiled(light - left, height, width)
     return untiled(left, height, width), np.asarray(cv2.magnitude(*slopes(predicted)), np.float32)
 
@@ -183,19 +183,21 @@ def _terms(intended: Image) -> Image:
     ramp = np.linspace(-1.0, 1.0, TILE_PX, dtype=np.float32)
     plane = (np.ones((TILE_PX, TILE_PX)), np.tile(ramp, (TILE_PX, 1)), np.tile(ramp[:, np.newaxis], TILE_PX))
     height, width = pictures[0].shape
-    terms = np.empty((height * width // TILE_PX**2, TILE_PX**2, len(pictures) + 3), np.float32)
+    terms = np.empty((height * width // TILE_PX**2, len(pictures) + 3, TILE_PX**2), np.float32)
     for index, picture in enumerate(pictures):
-        terms[..., index] = tiled(picture)
-    terms[..., len(pictures) :] = np.stack(plane, axis=-1).reshape(TILE_PX**2, 3)
+        terms[:, index] = tiled(picture)
+    terms[:, len(pictures) :] = np.stack(plane).reshape(3, TILE_PX**2)
     return terms
 
 
 def _solved(terms: Image, light: Image, kept: Image) -> Image:
-    """Return the least-squares factors of every tile from the pixels kept (weights), (tiles, terms, 1)."""
-    whole = bool(kept.all())
-    turned = (terms if whole else terms * kept[..., np.newaxis]).transpose(0, 2, 1)
-    normal = turned @ terms + np.float32(RIDGE) * np.eye(terms.shape[-1], dtype=np.float32)
-    return np.asarray(np.linalg.solve(normal, turned @ light[..., np.newaxis]), np.float32)
+    """Return the least-squares factors of every tile from the pixels kept (weights), (tiles, 1, terms)."""
+    weighted = terms if kept.all() else terms * kept[:, np.newaxis]
+    normal = weighted @ terms.transpose(0, 2, 1) + np.float32(RIDGE) * np.eye(
+        terms.shape[1], dtype=np.float32
+    )
+    factors = np.linalg.solve(normal, weighted @ light[..., np.newaxis])
+    return np.asarray(factors.transpose(0, 2, 1), np.float32)
 
 
 def tiled(picture: Image) -> Image:
