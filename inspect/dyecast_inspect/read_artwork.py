@@ -160,7 +160,7 @@ def reduced_size(height: int, width: int, long_side: int = ARTWORK_LONG_SIDE_PX)
 
 
 def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return linear light (h, w, 3) and opacity (h, w), averaged over areas.
+    """Return linear light (h, w, 3) and opacity (h, w), averaged over areas or interpolated.
 
     Rows of a large artwork are narrowed band by band before columns are shortened, so that it is never held
     in floating point as a whole; the mean over an area is the same either way.
