@@ -71,6 +71,27 @@ def test_the_mean_light_is_the_same_at_every_size(tmp_path: Path, size: tuple[in
     assert float(artwork.xyz[..., 1].mean()) == pytest.approx(full, rel=2e-3)
 
 
+@pytest.mark.parametrize("pixels", [1, 2, 3])
+def test_fine_lines_keep_their_mean_light_in_an_artwork_a_little_too_large(
+    tmp_path: Path, pixels: int
+) -> None:
+    lines = np.repeat((np.arange(1200) // pixels % 2 * 255).astype(np.uint8)[np.newaxis], 900, axis=0)
+    Image.fromarray(lines).convert("RGB").save(tmp_path / "lines.png")
+    artwork = read_artwork(tmp_path / "lines.png")
+    assert artwork.xyz.shape == (768, 1024, 3)
+    assert float(artwork.xyz[..., 1].mean()) == pytest.approx(0.5, abs=0.005)
+
+
+@pytest.mark.parametrize("size", [(100, 200), (300, 600)])
+def test_an_artwork_has_the_same_light_at_any_smaller_size(tmp_path: Path, size: tuple[int, int]) -> None:
+    noise = np.random.default_rng(3).integers(0, 256, (400, 800, 3), np.uint8)
+    Image.fromarray(noise).save(tmp_path / "noise.png")
+    artwork = read_artwork(tmp_path / "noise.png")
+    reduced = artwork.at_size(*size)
+    assert reduced.shape == (*size, 3)
+    assert reduced.mean(axis=(0, 1)) == pytest.approx(artwork.xyz.mean(axis=(0, 1)), rel=2e-3)
+
+
 def xyz_mean(codes: NDArray[np.uint8]) -> float:
     lightness = srgb8_to_lab(codes)
     return float(lab_to_xyz(lightness)[..., 1].mean())

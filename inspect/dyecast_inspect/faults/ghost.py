@@ -5,7 +5,7 @@ again as that of an artwork printed twice.
 """
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import cv2
 import numpy as np
@@ -13,13 +13,11 @@ from numpy.typing import NDArray
 
 from dyecast_inspect.faults.broad_changes import without_broad
 from dyecast_inspect.faults.print_residual import PrintResidual
+from dyecast_inspect.faults.robust_shares import robust_shares
 from dyecast_inspect.intended_ink import IntendedInk
 
 MOST_SHARE: Final = 0.6
 """A second print of more dye than this is no ghost of the first."""
-
-ROUNDS: Final = 3
-"""Rounds of robust weighting: edges that slipped must not speak."""
 
 Image = NDArray[np.float32]
 
@@ -45,15 +43,8 @@ def ghost_share(residual: PrintResidual, right_mm: float, down_mm: float) -> flo
     judged = np.asarray(residual.weight > 0.0, np.float32)
     terms = np.stack([without_broad(each, judged, scale).ravel() for each in (shifted, residual.expected)])
     values = without_broad(residual.density, residual.weight, scale).ravel()
-    weights, robust = residual.weight.ravel(), residual.weight.ravel()
-    shares: NDArray[np.floating[Any]] = np.zeros(2)
-    for _ in range(ROUNDS):
-        weighted = terms * robust
-        shares = np.linalg.solve(weighted @ terms.T + 1e-6 * np.eye(2), weighted @ values)
-        left = np.abs(values - shares.astype(np.float32) @ terms)
-        limit = 3 * 1.4826 * np.median(left[weights > 0.0]) + 1e-6
-        robust = np.asarray(weights / (1.0 + (left / limit) ** 2), np.float32)
-    extra, less = shares
+    shares, _ = robust_shares(terms, values, residual.weight.ravel())
+    extra, less = shares.tolist()
     return float(np.clip(extra / max(1.0 + less, 0.5), 0.0, MOST_SHARE))
 
 

@@ -21,6 +21,7 @@ from dyecast_inspect.faults.ghost import Ghost, ghost_share
 from dyecast_inspect.faults.likelihood import share_beyond
 from dyecast_inspect.faults.mirrored import WHOLE
 from dyecast_inspect.faults.print_residual import PrintResidual
+from dyecast_inspect.faults.robust_shares import robust_shares
 from dyecast_inspect.inspection import Fault, FaultSize
 
 NEAREST_MM: Final = 1.0
@@ -39,12 +40,6 @@ WHITENING: Final = 0.3
 
 RINGS: Final = 40
 """Rings of equal width in frequency over which the power of what is left is averaged."""
-
-ROUNDS: Final = 2
-"""Rounds of robust weighting when the artwork's own edges are taken off."""
-
-SAMPLED_EVERY: Final = 7
-"""One place in so many is enough for a median of ten thousands."""
 
 Image = NDArray[np.float32]
 
@@ -91,28 +86,15 @@ def _bands(residual: PrintResidual) -> list[_Band]:
     judged = np.asarray(residual.weight > 0.0, np.float32)
     inks = without_broad(residual.expected, judged, residual.pixels_per_mm)
     extras = without_broad(residual.density, residual.weight, residual.pixels_per_mm)
-    planes = zip(*(cv2.split(picture) for picture in (extras, residual.weight, inks)), strict=True)
-    return [
-        _Band(
-            _without_own_edges(*(np.asarray(part, np.float32) for part in band)),
-            np.asarray(band[2], np.float32),
-        )
-        for band in planes
-    ]
+    planes = [np.moveaxis(picture, 2, 0).copy() for picture in (extras, residual.weight, inks)]
+    return [_Band(_without_own_edges(*band), band[2]) for band in zip(*planes, strict=True)]
 
 
 def _without_own_edges(extra: Image, weight: Image, ink: Image) -> Image:
     """Take off, robustly, what share of ink, slip and blur leave at the artwork's edges; weighted."""
-    terms = _edge_terms(ink)
-    values, weights = extra.ravel(), weight.ravel()
-    some = np.flatnonzero(weights)[::SAMPLED_EVERY]
-    robust, left, limit = weights, values, np.float32(1.0)
-    for _ in range(ROUNDS):
-        weighted = terms * robust
-        normal = weighted @ terms.T + np.float32(1e-6) * np.eye(len(terms), dtype=np.float32)
-        left = values - np.linalg.solve(normal, weighted @ values).astype(np.float32) @ terms
-        limit = np.float32(3 * 1.4826 * np.median(np.abs(left[some])) + 1e-6)
-        robust = weights / (1.0 + (left / limit) ** 2)
+    terms, values, weights = _edge_terms(ink), extra.ravel(), weight.ravel()
+    shares, limit = robust_shares(terms, values, weights)
+    left = values - shares @ terms
     return np.asarray((left * weights / (1.0 + (left / (2.0 * limit)) ** 2)).reshape(extra.shape), np.float32)
 
 
