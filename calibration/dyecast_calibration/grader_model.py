@@ -40,7 +40,7 @@ class GraderModel:
     least_probability
         A grade with a smaller probability is ruled out.
     coverage
-        Share of cases in which the right grade is not ruled out, 0..1.
+        Share of cases, at the least, in which the right grade is not ruled out, 0..1.
     good_centre, good_spread
         Mean and standard deviation of ``ink`` (log fraction), ``yellowing`` (density) and ``bleed`` (mm²) of
         the good pieces it was trained on.

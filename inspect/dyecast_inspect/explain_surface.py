@@ -119,9 +119,10 @@ def piece_sample(piece: MeasuredPiece, ink: IntendedInk, usable: NDArray[np.bool
     mask = usable.astype(np.float32)
     light = cv2.resize(piece.bands * mask[..., np.newaxis], (width, height), interpolation=cv2.INTER_AREA)
     share = cv2.resize(mask, (width, height), interpolation=cv2.INTER_AREA)
+    printable = cv2.resize(ink.printable(), (width, height), interpolation=cv2.INTER_AREA)
     return PieceSample(
         measured=np.asarray(light / np.maximum(share, 1e-3)[..., np.newaxis], np.float32),
-        weight=(share > LEAST_USABLE).astype(np.float32),
+        weight=np.asarray((share > LEAST_USABLE) * printable, np.float32),
         ink=ink,
         pixels_per_mm=piece.pixels_per_mm * width / usable.shape[1],
     )

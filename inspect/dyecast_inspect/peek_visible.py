@@ -108,7 +108,7 @@ def visible_part(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior) -
     size = sample.weight.shape[::-1]
     intended = bands_from_xyz(cv2.resize(artwork.xyz, size, interpolation=cv2.INTER_AREA))
     opaque = cv2.resize(artwork.opaque.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.5
-    usable = opaque & (sample.weight > 0.5)
+    usable = opaque & (sample.weight > 0.0)
     follows = np.where(usable, pattern_evidence(sample.measured, intended), 0.0)
     part = beyond_fold(follows)[0] & usable
     evidence, fit = 0.0, None

@@ -20,7 +20,7 @@ from dyecast_calibration.grading_limits import grading_limits
 from grader.learning import (
     best_temperature,
     labels_of,
-    least_probability,
+    least_possible,
     sign_matrix,
     softmax,
     unseen_predictors,
@@ -51,7 +51,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Print the tables, and draw the pictures where asked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pieces", type=Path, required=True, help="folder of the made pieces")
-    parser.add_argument("--count", type=int, default=1200, help="pieces to grade")
+    parser.add_argument("--count", type=int, default=2100, help="pieces to grade")
     parser.add_argument("--photos", type=Path, help="folder of photos with truth, one folder each")
     parser.add_argument("--pictures", type=Path, help="folder for the two pictures")
     parser.add_argument("--kept", type=Path, help="file of measurements, written when it is not there")
@@ -73,7 +73,7 @@ def made_tables(all_rows: Sequence[PieceRow], pictures: Path | None) -> list[Tab
     labels, doses = labels_of(rows), np.array([row.truth["dose"] for row in rows])
     unseen = unseen_predictors(rows, sign_matrix(rows), labels)
     probabilities = softmax(unseen / best_temperature(unseen, labels))
-    least = least_probability(probabilities, labels)
+    least = least_possible(probabilities, labels)
     if pictures is not None:
         draw_psychometric(pictures / "psychometric.png", doses, probabilities)
         draw_reliability(pictures / "reliability.png", probabilities, labels)
@@ -123,7 +123,7 @@ def _honesty_table(probabilities: Probabilities, labels: NDArray[np.int64], leas
     told = score(probabilities, labels, least, MOST_OPPOSITE)
     lines: tuple[tuple[Cell, ...], ...] = (
         ("expected calibration error", expected_calibration_error(probabilities, labels)),
-        ("coverage on halves that did not set it, promised 0.90", coverage),
+        ("coverage on halves that did not set it, promised at least 0.90", coverage),
         ("its spread between halves", spread),
         ("said to be near a limit", told.near_limit),
         ("sent back, since pale and faded look alike", told.sent_back),

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dyecast_calibration.grader_model import GRADES
-from grader.learning import COVERAGE, least_probability
+from grader.learning import least_possible
 from grader.pieces import CLEAR_BY, LEAST_FRACTION, LEAST_HEAT
 
 Probabilities = NDArray[np.float64]
@@ -129,7 +129,7 @@ def split_coverage(
         order = random.permutation(len(labels))
         half = len(labels) // 2
         setting, asked = order[:half], order[half:]
-        least = least_probability(probabilities[setting], labels[setting], COVERAGE)
+        least = least_possible(probabilities[setting], labels[setting])
         covered.append(float((probabilities[asked, labels[asked]] >= least).mean()))
     return float(np.mean(covered)), float(np.std(covered))
 

@@ -22,7 +22,7 @@ from grader.learning import (
     fit,
     good_look,
     labels_of,
-    least_probability,
+    least_possible,
     log_loss,
     record_of,
     sign_matrix,
@@ -39,7 +39,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Make the pieces that are missing, measure them, fit, and write the model."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pieces", type=Path, required=True, help="folder of the made pieces")
-    parser.add_argument("--count", type=int, default=1200, help="pieces to train on")
+    parser.add_argument("--count", type=int, default=2100, help="pieces to train on")
     parser.add_argument("--kept", type=Path, help="file of measurements, written when it is not there")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--out", type=Path, default=MODEL, help="the model's file")
@@ -60,7 +60,7 @@ def trained(rows: Sequence[PieceRow], count: int) -> dict[str, Any]:
     temperature = best_temperature(unseen, labels)
     probabilities = softmax(unseen / temperature)
     fitted = fit(values, labels)
-    least = least_probability(probabilities, labels)
+    least = least_possible(probabilities, labels)
     return record_of(
         replace(fitted, temperature=temperature),
         least,

@@ -7,7 +7,17 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from dyecast_calibration.grader_model import GRADES, grader_from, trained_grader
-from grader.learning import SIGNS, best_temperature, fit, least_probability, log_loss, record_of, softmax
+from grader.learning import (
+    KNOWN_NOTHING,
+    SIGNS,
+    best_temperature,
+    fit,
+    least_possible,
+    least_probability,
+    log_loss,
+    record_of,
+    softmax,
+)
 from grader.scores import expected_calibration_error, noticed_at, score, split_coverage
 
 GOOD = {name: {"centre": 0.0, "spread": 1.0} for name in ("ink", "yellowing", "bleed")}
@@ -57,6 +67,17 @@ def test_the_right_grade_is_ruled_out_no_more_often_than_promised(seed: int, cov
     covered = (probabilities[500:][np.arange(3500), labels[500:]] >= least).mean()
     scatter = np.sqrt(coverage * (1.0 - coverage) * (1 / 500 + 1 / 3500))
     assert covered >= coverage - 5 * scatter
+
+
+def test_a_grade_as_likely_as_any_other_is_not_ruled_out_however_good_the_grader_is() -> None:
+    """Where nineteen in twenty are right, nine in ten allows to name one grade always, even at evens."""
+    labels = np.arange(300) % 3
+    right = np.full(300, 0.9)
+    right[::20] = 0.45
+    probabilities = np.repeat(((1.0 - right) / 2.0)[:, np.newaxis], 3, axis=1)
+    probabilities[np.arange(300), labels] = right
+    assert least_probability(probabilities, labels) > 0.5
+    assert least_possible(probabilities, labels) == KNOWN_NOTHING
 
 
 def test_coverage_over_many_splits_is_what_was_promised() -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -102,6 +103,29 @@ def test_what_has_no_weight_has_no_say() -> None:
     covered = fit_pressing(PieceSample(lit, weight, clean.ink, clean.pixels_per_mm), PressingPrior())
     again = fit_pressing(PieceSample(clean.measured, weight, clean.ink, clean.pixels_per_mm), PressingPrior())
     assert np.allclose(covered.parameters, again.parameters, atol=1e-3)
+
+
+def night(seed: int = 0) -> NDArray[np.float32]:
+    """Amounts of a dark picture: nearly black, with a soft violet light and a few small bright windows."""
+    random = np.random.default_rng(seed)
+    sky = cv2.resize(random.random((4, 4)).astype(np.float32), (2 * SIDE, 2 * SIDE))
+    amounts = np.stack([1.7 - 0.7 * sky, 1.7 - 0.5 * sky, 1.5 - 0.9 * sky], axis=-1)
+    for row, column in random.integers(0, 2 * SIDE - 6, (12, 2)):
+        amounts[row : row + 6, column : column + 6] = (0.0, 0.1, 0.5)
+    return np.asarray(cv2.GaussianBlur(amounts, (0, 0), 1.5), np.float32)
+
+
+def test_blacks_of_which_too_much_light_was_taken_off_do_not_make_a_dark_picture_pale() -> None:
+    """A glossy card under a flaring lens: 1.4 to 2 % of white too much, and blacks are less than no light."""
+    ink = night()
+    pressed = pressed_bands(ink, Pressing(0.95, 0.95, 0.95, 0.0))
+    small = cv2.GaussianBlur(cv2.resize(pressed, (SIDE, SIDE), interpolation=cv2.INTER_AREA), (0, 0), 1.0)
+    noise = np.random.default_rng(1).normal(0.0, 0.002, small.shape)
+    seen = np.asarray(small - np.array([0.020, 0.014, 0.016]) + noise, np.float32)
+    weight = np.ones((SIDE, SIDE), np.float32)
+    fit = fit_pressing(PieceSample(seen, weight, IntendedInk(ink, ink), SIDE / 100.0), PressingPrior())
+    assert fit.parameters[0] == pytest.approx(np.log(0.95), abs=0.06)
+    assert fit.parameters[YELLOWING] < 0.03
 
 
 def test_light_and_veil_of_a_fit_are_pictures_of_any_size() -> None:

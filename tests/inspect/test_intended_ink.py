@@ -40,3 +40,14 @@ def test_fine_lines_that_run_into_each_other_get_darker() -> None:
     ink = intended_ink(artwork_of(stripes()), (32, 32))
     assert (ink.mixed.mean(axis=(0, 1)) > ink.amounts.mean(axis=(0, 1)) + 0.02).all()
     assert ink.mixed.mean(axis=(0, 1)) == pytest.approx(np.array(DARK) / 2, abs=1e-3)
+
+
+def test_colours_that_dyes_can_show_have_their_full_say() -> None:
+    ink = intended_ink(artwork_of(np.full((64, 64, 3), DARK)), (16, 16))
+    assert ink.printable() == pytest.approx(np.ones((32, 32)), abs=0.01)
+
+
+def test_a_colour_purer_than_any_dye_has_hardly_a_say() -> None:
+    """A red light without any green would need cyan and yellow dye that absorb nothing but their band."""
+    artwork = artwork_of(np.full((64, 64, 3), (-0.05, 1.2, 0.4)))
+    assert float(intended_ink(artwork, (16, 16)).printable().max()) < 0.05
