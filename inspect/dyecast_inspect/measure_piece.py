@@ -22,6 +22,10 @@ MOST_OVERSAMPLING = 3
 """The photo is read at most this many times denser than the frame along each side, then averaged. Its
 readings lie at most one and a half pixels apart, and each blends the four around it: none is left out."""
 
+LEAST_GAIN = 1e-3
+"""Light at the piece over that at the card is never taken to be less. Nothing in a photo is; a place tried
+far outside of it may be, and would be divided by nothing."""
+
 GAIN_GRID = 12
 """The light's fall-off is smooth: it is worked out on a grid of this many points a side and interpolated."""
 
@@ -148,7 +152,7 @@ def _gain_planes(
     coarse = correction.illumination.gain_planes(apply_homography(to_photo, places))
     grids = coarse.reshape(3, GAIN_GRID, GAIN_GRID).astype(np.float32)
     planes = [cv2.resize(grid, (width, height), interpolation=cv2.INTER_CUBIC) for grid in grids]
-    return np.asarray(np.stack(planes), np.float32)
+    return np.maximum(np.stack(planes), np.float32(LEAST_GAIN))
 
 
 def size_mm(card: CardSighting, registration: Registration) -> tuple[float, float]:

@@ -138,3 +138,10 @@ def test_the_size_in_mm_is_that_on_the_cards_plane() -> None:
 )
 def test_the_frame_is(print_px: tuple[float, float], expected: tuple[int, int]) -> None:
     assert frame_size(artwork(100, 200), lying(0.0, 0.0, *print_px)) == expected
+
+
+def test_a_place_to_which_no_light_is_foretold_still_has_numbers() -> None:
+    """The light is extrapolated from the card; places that are only tried may lie far outside the photo."""
+    pixels = np.full((60, 80, 3), 128, np.uint8)
+    piece = measure_piece(photo(pixels), card(), plain_correction(0.0), lying(0, 0, 80, 60), artwork(60, 80))
+    assert np.isfinite(piece.bands).all()
