@@ -59,7 +59,7 @@ LEAST_LIGHT: Final = 1e-4
 DARK_LIGHT: Final = 0.02
 """Light added before the cube root is taken. Near black a residual as large as the noise then stands for half
 a per cent of white, which is what flare (about 1 %, see `tone_curve`) leaves uncertain after it is taken off.
-A plain cube root takes a hundredth of that for a residual, and a dark picture is explained by its blacks
+A plain cube root takes a thirtieth of that for as much, and a dark picture is explained by its blacks
 alone. On made pieces 0.01 to 0.03 did alike."""
 
 DYES, YELLOWING, GAIN, BAND_GAIN, VEIL, BLUR, BLEED = (
