@@ -92,12 +92,21 @@ def advice_for(grade: Grade, paper: Paper = Paper.UNKNOWN) -> tuple[Advice, ...]
     elif grade.verdict is Verdict.OVER_PRESSED:
         advice += _over_pressed()
     else:
-        advice.append(Advice("keep-recipe", "Keep this recipe.", "Ink and coating are as intended."))
+        advice.append(_good(near_limit=grade.near_limit))
     if grade.near_limit:
         advice.append(
             Advice("take-second-photo", "Take a second photo in other light.", "The piece is near a limit.")
         )
     return tuple(advice)
+
+
+def _good(*, near_limit: bool) -> Advice:
+    """Return the advice for a good piece: near a limit, one photo is no reason to praise the recipe."""
+    if near_limit:
+        return Advice(
+            "keep-recipe", "Leave the recipe as it is for now.", "Good is likelier than either fault."
+        )
+    return Advice("keep-recipe", "Keep this recipe.", "What was measured is what good pieces show.")
 
 
 def _under_pressed(paper: Paper) -> list[Advice]:

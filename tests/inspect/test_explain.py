@@ -1,6 +1,7 @@
 """What dyecast says: plain reasons, advice with its caution, and never a time or temperature to press at."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -123,6 +124,15 @@ def test_pressing_an_over_pressed_piece_again_is_advised_against() -> None:
 def test_a_good_piece_keeps_its_recipe() -> None:
     _, advice = told(Verdict.GOOD)
     assert codes(advice) == ["keep-recipe"]
+
+
+def test_a_good_piece_near_a_limit_is_not_taken_for_proof_of_its_recipe() -> None:
+    sure = grade_of(1.0, 0.0, 0.0)
+    assert sure.verdict is Verdict.GOOD
+    recipe, photo = advice_for(replace(sure, near_limit=True))
+    assert (recipe.code, photo.code) == ("keep-recipe", "take-second-photo")
+    assert "for now" in recipe.sentence
+    assert "for now" not in advice_for(replace(sure, near_limit=False))[0].sentence
 
 
 def test_no_sentence_states_a_time_or_a_temperature_to_press_at() -> None:

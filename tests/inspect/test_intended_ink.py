@@ -48,6 +48,6 @@ def test_colours_that_dyes_can_show_have_their_full_say() -> None:
 
 
 def test_a_colour_purer_than_any_dye_has_hardly_a_say() -> None:
-    """A red light without any green would need cyan and yellow dye that absorb nothing but their band."""
+    """More red light than the bare coating sends back, beside much magenta: less than no cyan."""
     artwork = artwork_of(np.full((64, 64, 3), (-0.05, 1.2, 0.4)))
     assert float(intended_ink(artwork, (16, 16)).printable().max()) < 0.05
