@@ -21,11 +21,12 @@ from dyecast_shared.single_precision import times_matrix
 if TYPE_CHECKING:
     from dyecast_inspect.prepare_artwork import ArtworkParts
 
-ARTWORK_LONG_SIDE_PX = 1024
-"""Greatest long side kept, in pixels: a photographed piece rarely fills more of the working photo."""
+ARTWORK_LONG_SIDE_PX = 720
+"""Greatest long side kept, in pixels: no picture of the piece that is held against it is larger, and a larger
+one costs more time than all the rest of reading it."""
 
-SAMPLED_LONG_SIDE_PX = 640
-"""Greatest long side of the samples, in pixels: some 25 samples for every place the pressing is fitted at."""
+SAMPLED_LONG_SIDE_PX = 512
+"""Greatest long side of the samples, in pixels: 16 samples for every place the ink is known at."""
 
 COARSE_LONG_SIDE_PX = 512
 """Greatest long side of the coarse picture, in pixels: fine lines still show, and no frame in which colours
@@ -36,10 +37,6 @@ OPAQUE_FROM = 0.5
 
 WHOLE_PIXELS = 4_000_000
 """Opaque artworks up to this size are held in floating point as a whole (48 MB): three times as fast."""
-
-LITTLE_LARGER = 1.25
-"""An artwork at most so many times too large is interpolated between its pixels: several times as fast as
-means over areas, and so small an area meets little more than the two nearest pixels."""
 
 _BAND_ROWS = 256
 
@@ -116,7 +113,7 @@ def settled(artwork: ArtworkOrWait) -> Artwork:
 def read_artwork(
     path: Path, *, printer_profile: Path | None = None, bounds: ReadingBounds = DEFAULT_BOUNDS
 ) -> Artwork:
-    """Read an artwork in any format `read_photo` reads, reduced to a long side of at most 1024 pixels.
+    """Read an artwork in any format `read_photo` reads, reduced to a long side of at most 720 pixels.
 
     Every pixel is laid on white by its opacity, mixing encoded values as drawing programs do, then decoded
     through its profile, then averaged over areas in linear light. `printer_profile` is an ICC output
@@ -160,7 +157,7 @@ def reduced_size(height: int, width: int, long_side: int = ARTWORK_LONG_SIDE_PX)
 
 
 def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return linear light (h, w, 3) and opacity (h, w), averaged over areas or interpolated.
+    """Return linear light (h, w, 3) and opacity (h, w), averaged over areas.
 
     Rows of a large artwork are narrowed band by band before columns are shortened, so that it is never held
     in floating point as a whole; the mean over an area is the same either way.
@@ -168,12 +165,9 @@ def _reduced(coloured: ColouredPixels, raster: Raster) -> tuple[NDArray[np.float
     tall, wide = coloured.codes.shape[:2]
     height, width = reduced_size(tall, wide)
     if raster.alpha is None and tall * wide <= WHOLE_PIXELS:
-        little = max(tall, wide) <= LITTLE_LARGER * ARTWORK_LONG_SIDE_PX
-        how = cv2.INTER_LINEAR if little else cv2.INTER_AREA
-        light = cv2.resize(
-            linear_light(coloured.encoding, coloured.codes), (width, height), interpolation=how
-        )
-        return np.asarray(light, np.float32), np.ones((height, width), np.float32)
+        light = linear_light(coloured.encoding, coloured.codes)
+        light = np.asarray(cv2.resize(light, (width, height), interpolation=cv2.INTER_AREA), np.float32)
+        return light, np.ones((height, width), np.float32)
     narrow = np.empty((tall, width, 4), np.float32)
     for top in range(0, tall, _BAND_ROWS):
         rows = slice(top, min(top + _BAND_ROWS, tall))
