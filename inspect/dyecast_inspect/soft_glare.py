@@ -137,9 +137,9 @@ def _tiled(picture: NDArray[np.floating | np.bool_]) -> Array:
 
 def _places(side: int) -> tuple[NDArray[np.integer], NDArray[np.integer]]:
     """Return for each pixel along a side which tile it lies in, and where in it."""
-    parts = np.array_split(np.arange(side), TILES)
-    tile = np.repeat(np.arange(TILES), [len(part) for part in parts])
-    return tile, np.concatenate([np.arange(len(part)) for part in parts])
+    pixels, begins = np.arange(side), np.arange(TILES) * side // TILES
+    tile = np.searchsorted(begins, pixels, side="right") - 1
+    return tile, pixels - begins[tile]
 
 
 def line_lifts(expected: Array, seen: Array, counted: Array) -> tuple[Array, Array]:
