@@ -11,7 +11,7 @@ from dyecast_inspect.card_assembly import group_markers, printed_part_mm, sight_
 from dyecast_inspect.card_checks import check_inside, check_sharpness, check_sighting
 from dyecast_inspect.card_plane import marker_points_mm, project
 from dyecast_inspect.card_sighting import CardSighting, SeenMarker
-from dyecast_inspect.marker_corners import refine_marker
+from dyecast_inspect.marker_corners import refine_markers
 from dyecast_inspect.marker_detection import detect_markers, detection_sides, grey_of, marker_cells
 from dyecast_inspect.photo_sharpness import sharpest_edge_px
 from dyecast_shared.errors import CardNotFound, PhotoBlurred, Retake, TwoCards
@@ -145,8 +145,7 @@ def _refined(photo: Photo, layout: CardLayout, seen: Sequence[SeenMarker]) -> li
         and marker.id in layout.marker_ids()
         and not marker.mirrored
     ]
-    refined = [refine_marker(photo, marker, cells_of(layout)) for marker in mine]
-    return [marker for marker in refined if marker is not None]
+    return refine_markers(photo, mine, cells_of(layout))
 
 
 def cells_of(layout: CardLayout) -> int:

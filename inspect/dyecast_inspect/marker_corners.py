@@ -7,6 +7,7 @@ photo that is slightly out of focus. The spread of the same profiles about the l
 function, the idea of the slanted-edge method of ISO 12233 (used here for its width only).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -55,10 +56,10 @@ ESF_BIN_PX = 0.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sides:
-    """Profiles across four sides.
+    """Profiles across the four sides of M markers; S = 4 M sides, marker by marker.
 
-    `ends` (4, 2, 2) first and last point of each side, `normals` (4, 2) outward, `offsets` (T,) along the
-    normal in px, `light` (4, P, T) linear green.
+    `ends` (S, 2, 2) first and last point of each side, `normals` (S, 2) outward, `offsets` (S, T) along the
+    normal in px, `light` (S, P, T) linear green.
     """
 
     ends: NDArray[np.float64]
@@ -67,60 +68,84 @@ class _Sides:
     light: NDArray[np.float64]
 
 
-def refine_marker(photo: Photo, marker: SeenMarker, cells: int) -> SeenMarker | None:
-    """Return the marker with its corners to a fraction of a pixel and its edge width measured.
+def refine_markers(photo: Photo, markers: Sequence[SeenMarker], cells: int) -> list[SeenMarker]:
+    """Return the markers with their corners to a fraction of a pixel and their edge width measured.
 
     Parameters
     ----------
     photo
-        The photo it was seen in.
-    marker
+        The photo they were seen in.
+    markers
         Corners to a few working pixels (less than a marker cell).
     cells
-        Cells along one side of the marker, black border included (7 for a 5 × 5 dictionary).
+        Cells along one side of a marker, black border included (7 for a 5 × 5 dictionary).
 
     Returns
     -------
-    SeenMarker or None
-        None when a side cannot be followed: no step from black to white on most of its profiles.
+    list
+        In the same order, without markers of which a side cannot be followed: no step from black to white on
+        most of its profiles.
     """
-    corners = marker.corners_px[::-1] if marker.mirrored else marker.corners_px
-    coarse = _measure_sides(photo, corners, cells, COARSE_PROFILES_PER_SIDE)
-    fine = None if coarse is None else _measure_sides(photo, _meet(*coarse), cells, PROFILES_PER_SIDE)
-    if fine is None:
-        return None
-    corners, widths = _meet(*fine), _edge_widths(*fine)
-    return replace(
-        marker,
-        corners_px=corners[::-1] if marker.mirrored else corners,
-        edge_width_px=float(max(widths[0] + widths[2], widths[1] + widths[3]) / 2),
-    )
+    kept = list(markers)
+    corners = np.array([_clockwise(marker, marker.corners_px) for marker in kept]).reshape(-1, 4, 2)
+    for profiles in (COARSE_PROFILES_PER_SIDE, PROFILES_PER_SIDE):
+        sides, sampled = _cross_sides(photo, corners, cells, profiles)
+        shifts, followed = _follow_edges(sides)
+        kept = [marker for marker, good in zip(kept, sampled, strict=True) if good]
+        kept = [marker for marker, good in zip(kept, followed, strict=True) if good]
+        sides, shifts = _of_markers(sides, followed), shifts[np.repeat(followed, 4)]
+        corners = _meet(sides, shifts)
+    if not kept:
+        return []
+    widths = _edge_widths(sides, shifts)
+    return [
+        replace(
+            marker,
+            corners_px=_clockwise(marker, own),
+            edge_width_px=float(max(width[0] + width[2], width[1] + width[3]) / 2),
+        )
+        for marker, own, width in zip(kept, corners, widths, strict=True)
+    ]
 
 
-def _measure_sides(
+def _clockwise(marker: SeenMarker, corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Turn the order of corners (4, 2) of a mirrored marker from its own to clockwise, or back."""
+    return corners[::-1] if marker.mirrored else corners
+
+
+def _of_markers(sides: _Sides, kept: NDArray[np.bool_]) -> _Sides:
+    """Keep the sides of some of the markers, (M,) bool."""
+    rows = np.repeat(kept, 4)
+    return _Sides(sides.ends[rows], sides.normals[rows], sides.offsets[rows], sides.light[rows])
+
+
+def _cross_sides(
     photo: Photo, corners: NDArray[np.float64], cells: int, profiles: int
-) -> tuple[_Sides, NDArray[np.float64]] | None:
-    """Return the profiles and how far the fitted sides lie from the assumed ones, or None."""
-    sides = _cross_sides(photo, corners, cells, profiles)
-    shifts = None if sides is None else _follow_edges(sides)
-    return None if sides is None or shifts is None else (sides, shifts)
+) -> tuple[_Sides, NDArray[np.bool_]]:
+    """Sample the profiles of markers (M, 4, 2), and tell which are large enough and inside the photo, (M,).
 
-
-def _cross_sides(photo: Photo, corners: NDArray[np.float64], cells: int, profiles: int) -> _Sides | None:
-    """Sample the profiles, or None when the marker is too small or outside the photo."""
-    along = np.roll(corners, -1, axis=0) - corners
-    lengths = np.linalg.norm(along, axis=1)
-    if not np.isfinite(lengths).all() or lengths.min() < cells:
-        return None
-    reach = max(PROFILE_REACH_CELLS * float(lengths.min()) / cells, 2.0)
-    samples = min(2 * round(reach / PROFILE_STEP_PX) + 1, PROFILE_SAMPLES_MOST)
-    offsets = np.linspace(-reach, reach, samples)
+    Only those have sides.
+    """
+    along = np.roll(corners, -1, axis=1) - corners
+    lengths = np.linalg.norm(along, axis=2)
+    shortest = lengths.min(axis=1, initial=np.inf)
+    good: NDArray[np.bool_] = np.isfinite(lengths).all(axis=1) & (shortest >= cells)
+    reach = np.maximum(PROFILE_REACH_CELLS * shortest[good] / cells, 2.0)
+    samples = min(2 * round(float(reach.max(initial=2.0)) / PROFILE_STEP_PX) + 1, PROFILE_SAMPLES_MOST)
+    offsets = reach[:, None] * np.linspace(-1.0, 1.0, samples)
     shares = np.linspace(SIDE_INSET, 1 - SIDE_INSET, profiles)
-    origins = corners[:, None, :] + shares[None, :, None] * along[:, None, :]
-    normals = np.stack([along[:, 1], -along[:, 0]], axis=1) / lengths[:, None]
-    points = origins[:, :, None, :] + offsets[None, None, :, None] * normals[:, None, None, :]
-    light = _green_at(photo, points)
-    return None if light is None else _Sides(origins[:, [0, -1]], normals, offsets, light)
+    origins = corners[good, :, None, :] + shares[:, None] * along[good, :, None, :]
+    normals = np.stack([along[good, :, 1], -along[good, :, 0]], axis=2) / lengths[good, :, None]
+    points = origins[:, :, :, None, :] + offsets[:, None, None, :, None] * normals[:, :, None, None, :]
+    lights = [_green_at(photo, each) for each in points]
+    inside = np.array([light is not None for light in lights], bool)
+    good[good] = inside
+    return _Sides(
+        ends=origins[inside][:, :, [0, -1]].reshape(-1, 2, 2),
+        normals=normals[inside].reshape(-1, 2),
+        offsets=np.repeat(offsets[inside], 4, axis=0),
+        light=np.array([light for light in lights if light is not None]).reshape(-1, profiles, samples),
+    ), good
 
 
 def _green_at(photo: Photo, points: NDArray[np.float64]) -> NDArray[np.float64] | None:
@@ -138,49 +163,56 @@ def _green_at(photo: Photo, points: NDArray[np.float64]) -> NDArray[np.float64] 
     return np.asarray(sampled, dtype=np.float64).reshape(points.shape[:-1])
 
 
-def _follow_edges(sides: _Sides) -> NDArray[np.float64] | None:
-    """Return how far the fitted sides lie from the assumed ones, (4, P) px along the normal, or None."""
+def _follow_edges(sides: _Sides) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return how far the fitted sides lie from the assumed ones, (S, P) px along the normal.
+
+    The second, (M,), tells which markers have a step on every side, and a line through it.
+    """
     black, white = _black_and_white(sides.light)
-    if (white < STEP_RATIO_LEAST * black + 1e-4).any():
-        return None
-    crossings = _half_way(sides.light, sides.offsets, (black + white) / 2)
-    return _robust_lines(crossings)
+    lines, straight = _robust_lines(_half_way(sides, (black + white) / 2))
+    good = straight & (white >= STEP_RATIO_LEAST * black + 1e-4)
+    return lines, np.asarray(good.reshape(-1, 4).all(axis=1))
 
 
 def _black_and_white(light: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Levels (4,) of the border and the paper, from profiles (4, P, T)."""
+    """Levels (S,) of the border and the paper, from profiles (S, P, T)."""
     typical = np.median(light, axis=1)
     middle = light.shape[2] // 2
     return typical[:, :middle].min(axis=1), typical[:, middle:].max(axis=1)
 
 
-def _half_way(
-    light: NDArray[np.float64], offsets: NDArray[np.float64], half: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Offset (4, P) where each profile rises through its side's half level (4,), nearest to its middle.
+def _half_way(sides: _Sides, half: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Offset (S, P) where each profile rises through its side's half level (S,), nearest to its middle.
 
     NaN where it does not rise through it at all.
     """
-    below, above = light[..., :-1] - half[:, None, None], light[..., 1:] - half[:, None, None]
+    above_half, offsets = sides.light - half[:, None, None], sides.offsets
+    below, above = above_half[..., :-1], above_half[..., 1:]
     rises = (below < 0) & (above >= 0)
-    distance = np.where(rises, np.abs(offsets[:-1] + offsets[1:]), np.inf)
-    at = np.argmin(distance, axis=2)[..., None]
-    low, high = np.take_along_axis(below, at, 2)[..., 0], np.take_along_axis(above, at, 2)[..., 0]
+    distance = np.where(rises, np.abs(offsets[:, :-1] + offsets[:, 1:])[:, None], np.inf)
+    at = np.argmin(distance, axis=2)
+    side, profile = np.indices(at.shape, sparse=True)
+    low, high = below[side, profile, at], above[side, profile, at]
     found = rises.any(axis=2)
     share = -low / np.where(found, high - low, 1.0)
-    return np.where(found, offsets[at[..., 0]] + share * (offsets[1] - offsets[0]), np.nan)
+    step = offsets[:, 1:2] - offsets[:, :1]
+    return np.where(found, offsets[side, at] + share * step, np.nan)
 
 
-def _robust_lines(crossings: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Fit a line through each row (4, P) without its outliers; return it at every column, or None."""
+def _robust_lines(crossings: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Fit a line through each row (S, P) without its outliers; return it at every column.
+
+    The second, (S,), tells which rows have enough points for one.
+    """
     steps = np.linspace(-1.0, 1.0, crossings.shape[1])
     usable = np.isfinite(crossings)
     filled = np.where(usable, crossings, 0.0)
-    keep = usable
+    keep, lines = usable, filled
+    enough = np.ones(len(crossings), bool)
     for _ in range(3):
+        enough &= keep.sum(axis=1) >= crossings.shape[1] // 2
+        keep = keep | ~enough[:, None]  # a row without a line goes on, so that nothing is divided by nothing
         count = keep.sum(axis=1)
-        if count.min() < crossings.shape[1] // 2:
-            return None
         mean_step, mean = (keep * steps).sum(axis=1) / count, (keep * filled).sum(axis=1) / count
         away = keep * (steps - mean_step[:, None])
         slope = (away * filled).sum(axis=1) / (away * steps).sum(axis=1)
@@ -189,27 +221,30 @@ def _robust_lines(crossings: NDArray[np.float64]) -> NDArray[np.float64] | None:
         ordered = np.sort(np.where(keep, misses, np.inf), axis=1)
         spread = 1.4826 * ordered[np.arange(len(ordered)), count // 2]
         keep = usable & (misses <= np.maximum(2.5 * spread, OUTLIER_PX_LEAST)[:, None])
-    return np.asarray(lines)
+    return np.asarray(lines), enough
 
 
 def _meet(sides: _Sides, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Corners (4, 2) where each side, shifted along its normal, meets the one before it."""
+    """Corners (M, 4, 2) where each side, shifted along its normal, meets the one before it."""
     lines = sides.ends + shifts[:, [0, -1], None] * sides.normals[:, None, :]
     directions = lines[:, 1] - lines[:, 0]
     normals = np.stack([directions[:, 1], -directions[:, 0]], axis=1)
-    distances = (normals * lines[:, 0]).sum(axis=1)
-    pairs = np.stack([np.roll(normals, 1, axis=0), normals], axis=1)
-    meeting = np.linalg.solve(pairs, np.stack([np.roll(distances, 1), distances], axis=1)[..., None])
+    distances = (normals * lines[:, 0]).sum(axis=1).reshape(-1, 4)
+    normals = normals.reshape(-1, 4, 2)
+    pairs = np.stack([np.roll(normals, 1, axis=1), normals], axis=2)
+    meeting = np.linalg.solve(pairs, np.stack([np.roll(distances, 1, axis=1), distances], axis=2)[..., None])
     return np.asarray(meeting[..., 0])
 
 
-def _edge_widths(sides: _Sides, shifts: NDArray[np.float64]) -> list[float]:
-    """Return the standard deviation of each side's edge spread, px."""
+def _edge_widths(sides: _Sides, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the standard deviation of each side's edge spread, (M, 4) px."""
+    distances = sides.offsets[:, None, :] - shifts[:, :, None]
     levels = zip(*_black_and_white(sides.light), strict=True)
-    return [
-        _edge_width(light, sides.offsets[None, :] - shift[:, None], black, white)
-        for light, shift, (black, white) in zip(sides.light, shifts, levels, strict=True)
+    widths = [
+        _edge_width(light, distance, black, white)
+        for light, distance, (black, white) in zip(sides.light, distances, levels, strict=True)
     ]
+    return np.reshape(widths, (-1, 4))
 
 
 def _edge_width(
