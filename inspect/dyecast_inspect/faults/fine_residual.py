@@ -95,12 +95,15 @@ class FineView:
         (h, w) float32 square root of light in the middle band of the artwork, softened.
     terms
         (tiles, terms, pixels) float32: what each tile of the photo may be made of.
+    factors
+        (tiles, 1, terms) float32: how much of each it is made of, if every pixel counts.
     """
 
     seen: Image
     clipped: NDArray[np.bool_]
     intended: Image
     terms: Image
+    factors: Image
 
 
 def fine_view(photo: Photo, registration: Registration, artwork: Artwork) -> FineView:
@@ -113,11 +116,13 @@ def fine_view(photo: Photo, registration: Registration, artwork: Artwork) -> Fin
     middle = np.ascontiguousarray(codes[..., 1])
     intended = np.sqrt(np.maximum(bands_from_xyz(artwork.at_size(height, width)), 1e-4))
     soft = np.asarray(cv2.GaussianBlur(intended, (0, 0), BLUR_PX), np.float32)
+    seen, terms = np.sqrt(channel_light(photo.encoding, middle, 1)), _terms(soft)
     return FineView(
-        seen=np.sqrt(channel_light(photo.encoding, middle, 1)),
+        seen=seen,
         clipped=middle >= CLIPPED_FROM * (257 if codes.dtype == np.uint16 else 1),
         intended=np.ascontiguousarray(soft[..., 1]),
-        terms=_terms(soft),
+        terms=terms,
+        factors=_solved(terms, terms, tiled(seen)),
     )
 
 
@@ -125,7 +130,7 @@ def fine_residual(view: FineView, explained: ExplainedPiece, width_mm: float) ->
     """Take off the photo what the artwork explains."""
     pixels_per_mm = view.seen.shape[1] / width_mm
     usable = _usable(explained, view.clipped, pixels_per_mm)
-    rise, edges = _unexplained(view.seen, view.terms, usable)
+    rise, edges = _unexplained(view, usable)
     usable &= _well_covered(usable)
     return FineResidual(rise, edges, view.seen, view.intended, usable, pixels_per_mm)
 
@@ -139,20 +144,20 @@ def _size(registration: Registration, artwork: Artwork) -> tuple[int, int]:
     return rows * TILE_PX, columns * TILE_PX
 
 
-def _unexplained(seen: Image, terms: Image, usable: NDArray[np.bool_]) -> tuple[Image, Image]:
+def _unexplained(view: FineView, usable: NDArray[np.bool_]) -> tuple[Image, Image]:
     """Return what the artwork leaves unexplained, and the slope of the prediction, both (h, w)."""
-    height, width = seen.shape
-    light, kept = tiled(seen), tiled(usable.astype(np.float32))
-    factors = np.empty((len(light), 1, terms.shape[1]), np.float32)
-    for part in (kept.all(axis=1), ~kept.all(axis=1) & kept.any(axis=1)):
-        factors[part] = _solved(terms[part], light[part], kept[part])
-    factors[~kept.any(axis=1)] = 0.0
+    height, width = view.seen.shape
+    terms, light, kept = view.terms, tiled(view.seen), tiled(usable.astype(np.float32))
+    some = np.asarray(kept.any(axis=1))
+    part = np.asarray(some != kept.all(axis=1))
+    factors = view.factors * some[:, np.newaxis, np.newaxis]
+    factors[part] = _solved(terms[part] * kept[part, np.newaxis], terms[part], light[part])
     left = light - (factors @ terms)[:, 0]
     limit = OUTLIER * 1.4826 * np.median(np.abs(left[:, ::THINNED]), axis=1, keepdims=True)
     spoilt = ((np.abs(left) > limit) & (kept > 0.0)).any(axis=1)
     if spoilt.any():
         good = kept[spoilt] * (np.abs(left[spoilt]) <= limit[spoilt])
-        factors[spoilt] = _solved(terms[spoilt], light[spoilt], good)
+        factors[spoilt] = _solved(terms[spoilt] * good[:, np.newaxis], terms[spoilt], light[spoilt])
         left[spoilt] = light[spoilt] - (factors[spoilt] @ terms[spoilt])[:, 0]
     predicted = untiled(light - left, height, width)
     return untiled(left, height, width), np.asarray(cv2.magnitude(*slopes(predicted)), np.float32)
@@ -190,9 +195,8 @@ def _terms(intended: Image) -> Image:
     return terms
 
 
-def _solved(terms: Image, light: Image, kept: Image) -> Image:
-    """Return the least-squares factors of every tile from the pixels kept (weights), (tiles, 1, terms)."""
-    weighted = terms if kept.all() else terms * kept[:, np.newaxis]
+def _solved(weighted: Image, terms: Image, light: Image) -> Image:
+    """Return the least-squares factors of every tile, (tiles, 1, terms), given its terms also weighted."""
     normal = weighted @ terms.transpose(0, 2, 1) + np.float32(RIDGE) * np.eye(
         terms.shape[1], dtype=np.float32
     )
