@@ -1,13 +1,18 @@
 """Faults of a piece beside its pressing: each is named with its place and size, and no other."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from dyecast_inspect.explain_faults import FAULT_NAMES, advice_for_faults, faults_reason, place_words
 from dyecast_inspect.inspection import Fault, Inspection, Verdict
 from dyecast_inspect.pipeline import inspect_photo
+from dyecast_inspect.read_artwork import read_artwork
 from inspected_scenes import FAULTY, SeenPiece, SeenPieces
+from scenes.faulty import faulty_scene
+from scenes.render import render, write_photo
 
 WHOLE = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
 FAULTS_OF = {
@@ -102,6 +107,15 @@ def test_ghosting_is_told_with_distance_and_direction(seen: SeenPieces) -> None:
     assert size(ghost, "direction") == pytest.approx(90.0, abs=12.0)
     assert size(ghost, "dye of the second print") == pytest.approx(25.0, abs=5.0)
     assert "towards the bottom" in ghost.sentence
+
+
+def test_the_edges_of_a_second_print_are_no_lint(tmp_path: Path) -> None:
+    scene = faulty_scene("ghost", 1055)
+    assert scene.piece is not None
+    write_photo(tmp_path / "photo.jpg", render(scene, 1055))
+    Image.fromarray(scene.piece.artwork).save(tmp_path / "artwork.png")
+    inspection = inspect_photo(tmp_path / "photo.jpg", read_artwork(tmp_path / "artwork.png"))
+    assert codes(inspection) == {"ghosting"}
 
 
 def test_the_dye_of_a_ghost_does_not_count_as_dye_that_arrived(seen: SeenPieces) -> None:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from dyecast_inspect.faults.ghost import Ghost, ghost_share, printed_twice
+from dyecast_inspect.faults.ghost import Ghost, ghost_share, light_of_both, printed_twice
 from dyecast_inspect.faults.print_residual import PrintResidual
 from dyecast_inspect.faults.robust_shares import robust_shares
 from dyecast_inspect.intended_ink import IntendedInk
@@ -51,6 +51,13 @@ def test_ink_printed_twice_is_the_first_and_a_share_of_it_moved() -> None:
     expected = pattern() + np.float32(0.3) * moved(pattern(), 6, 4)
     assert both.amounts == pytest.approx(expected, abs=1e-5)
     assert both.mixed == pytest.approx(expected / 2, abs=1e-5)
+
+
+def test_light_through_both_prints_is_as_dense_as_both_together() -> None:
+    light = np.power(np.float32(10.0), -pattern())
+    both = light_of_both(light, Ghost(3.0, 2.0, 0.3), PIXELS_PER_MM)
+    density = pattern() + np.float32(0.3) * moved(pattern(), 6, 4)
+    assert -np.log10(both) == pytest.approx(density, abs=1e-4)
 
 
 @given(st.lists(st.floats(-2.0, 2.0), min_size=1, max_size=4))

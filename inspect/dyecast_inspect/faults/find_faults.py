@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from dyecast_inspect.explain_surface import ExplainedPiece, explain_again, fit_size
 from dyecast_inspect.faults.banding import find_banding
 from dyecast_inspect.faults.fault_views import fault_views
-from dyecast_inspect.faults.fine_residual import FineView, fine_residual
+from dyecast_inspect.faults.fine_residual import FineView, fine_residual, fine_view
 from dyecast_inspect.faults.ghost import Ghost, printed_twice
 from dyecast_inspect.faults.ghosting import find_ghosting
 from dyecast_inspect.faults.mirrored import find_mirrored
@@ -49,6 +49,7 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
         pale = find_uneven(piece, explained, informed_prior(measured.correction, measured.bleed))
         residual = print_residual(measured.card, registration, piece, measured.bleed, explained, artwork)
         ghosting = find_ghosting(residual)
+        marks = specks() if ghosting is None else _specks_beside(ghosting.ghost, measured, artwork)
         found = (
             find_mirrored(registration),
             find_wrong_size(piece, artwork.print_size_mm),
@@ -56,7 +57,7 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
             None if pale is None else pale.fault,
             None if ghosting is None else ghosting.fault,
             find_banding(residual),
-            *specks(),
+            *marks,
         )
     return FaultFindings(
         faults=tuple(finding for finding in found if isinstance(finding, Fault)),
@@ -69,6 +70,13 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
 def _specks(view: FineView, explained: ExplainedPiece, width_mm: float) -> tuple[Fault | Reason, ...]:
     """Look for specks in the photo's own detail."""
     return tuple(find_specks(fine_residual(view, explained, width_mm)))
+
+
+def _specks_beside(ghost: Ghost, measured: MeasuredPhoto, artwork: Artwork) -> tuple[Fault | Reason, ...]:
+    """Look for specks that a second print does not explain."""
+    piece = measured.piece
+    view = fine_view(measured.photo, measured.registration, artwork, ghost, piece.width_mm)
+    return _specks(view, measured.explained, piece.width_mm)
 
 
 def freed_of_faults(measured: MeasuredPhoto, findings: FaultFindings, artwork: Artwork) -> MeasuredPhoto:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from dyecast_calibration.pressing_model import bands_from_xyz
 from dyecast_inspect.explain_surface import GLARE_MARGIN_PX, ExplainedPiece
+from dyecast_inspect.faults.ghost import Ghost, light_of_both
 from dyecast_inspect.read_artwork import Artwork
 from dyecast_inspect.register_piece import Registration
 from dyecast_shared.geometry import local_scale
@@ -106,15 +107,27 @@ class FineView:
     factors: Image
 
 
-def fine_view(photo: Photo, registration: Registration, artwork: Artwork) -> FineView:
-    """Read photo and artwork in the artwork's frame; how the piece was pressed is not needed for it."""
+def fine_view(
+    photo: Photo,
+    registration: Registration,
+    artwork: Artwork,
+    ghost: Ghost | None = None,
+    width_mm: float = 1.0,
+) -> FineView:
+    """Read photo and artwork in the artwork's frame; how the piece was pressed is not needed for it.
+
+    With a `ghost` the artwork is printed twice; only then `width_mm`, the width of the print, is needed.
+    """
     height, width = _size(registration, artwork)
     frame = np.array([[1 / width, 0, 0.5 / width], [0, 1 / height, 0.5 / height], [0, 0, 1]])
     flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
     to_photo = registration.artwork_to_photo @ frame
     codes = np.asarray(cv2.warpPerspective(photo.pixels, to_photo, (width, height), flags=flags))
     middle = np.ascontiguousarray(codes[..., 1])
-    intended = np.sqrt(np.maximum(bands_from_xyz(artwork.at_size(height, width)), 1e-4))
+    bands = bands_from_xyz(artwork.at_size(height, width))
+    if ghost is not None:
+        bands = light_of_both(bands, ghost, width / width_mm)
+    intended = np.sqrt(np.maximum(bands, 1e-4))
     soft = np.asarray(cv2.GaussianBlur(intended, (0, 0), BLUR_PX), np.float32)
     seen, terms = np.sqrt(channel_light(photo.encoding, middle, 1)), _terms(soft)
     return FineView(

@@ -11,10 +11,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from dyecast_calibration.pressing_model import LEAST_LIGHT
 from dyecast_inspect.faults.broad_changes import without_broad
 from dyecast_inspect.faults.print_residual import PrintResidual
 from dyecast_inspect.faults.robust_shares import robust_shares
 from dyecast_inspect.intended_ink import IntendedInk
+from dyecast_shared.single_precision import exponential, logarithm
 
 MOST_SHARE: Final = 0.6
 """A second print of more dye than this is no ghost of the first."""
@@ -54,6 +56,13 @@ def printed_twice(ink: IntendedInk, ghost: Ghost, pixels_per_mm: float) -> Inten
     share = np.float32(ghost.share)
     amounts, mixed = (each + share * _shifted(each, right, down) for each in (ink.amounts, ink.mixed))
     return IntendedInk(amounts, mixed)
+
+
+def light_of_both(bands: Image, ghost: Ghost, pixels_per_mm: float) -> Image:
+    """Return the light (h, w, 3) of a first print and its ghost, from that of the first, 0..1."""
+    density = -logarithm(np.maximum(bands, np.float32(LEAST_LIGHT)))
+    second = _shifted(density, ghost.right_mm * pixels_per_mm, ghost.down_mm * pixels_per_mm)
+    return bands * exponential(np.float32(-ghost.share) * second)
 
 
 def _shifted(picture: Image, right_px: float, down_px: float) -> Image:
