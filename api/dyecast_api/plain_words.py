@@ -88,7 +88,7 @@ CHECK_NAMES: Final = {
     "sharpness": "Sharpness",
     "card-colours": "The card's own test",
     "card-flatness": "Flatness of the card",
-    "hidden-share": "Hidden part of the piece",
+    "hidden-share": "Hidden part of the print",
     "artwork-match": "Likeness to the artwork",
     "outline-match": "Outline of the piece",
 }

@@ -54,12 +54,15 @@ class ExplainedPiece:
         (h, w) bool: the printed face, and the part of it that is neither glare nor clipped.
     fit
         The fitted explanation.
+    hidden_ink
+        Share of the artwork's ink that lies where the print cannot be judged, 0..1: `hidden_ink_share`.
     """
 
     bands: NDArray[np.float32]
     outline: NDArray[np.bool_]
     judged: NDArray[np.bool_]
     fit: PressingFit
+    hidden_ink: float = 0.0
 
     @property
     def hidden_share(self) -> float:
@@ -77,7 +80,22 @@ def explain_surface(piece: MeasuredPiece, artwork: Artwork, prior: PressingPrior
     outline = opaque & find_outline(first.agreement, sample.weight > 0, height, width)
     judged = piece.usable & outline & ~_glare(piece, first)
     final = fit_pressing(piece_sample(piece, ink, judged), prior, start=first.parameters)
-    return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final)
+    hidden = hidden_ink_share(ink, outline, judged)
+    return ExplainedPiece(_without_surface(piece, judged, final), outline, judged, final, hidden)
+
+
+def hidden_ink_share(ink: IntendedInk, outline: NDArray[np.bool_], judged: NDArray[np.bool_]) -> float:
+    """Return the share of the ink on the printed face, 0..1, that lies where it cannot be judged.
+
+    `outline` and `judged` are (h, w) bool of any size. Unprinted white has no part in it: hidden or not, it
+    tells little of a pressing. Without any ink nothing is hidden.
+    """
+    height, width = ink.mixed.shape[:2]
+    asked = np.maximum(ink.mixed, np.float32(0.0)).sum(axis=2)
+    masks = (mask.astype(np.float32) for mask in (outline, judged))
+    small = (cv2.resize(mask, (width, height), interpolation=cv2.INTER_AREA) for mask in masks)
+    printed, seen = (float(np.vdot(asked, mask)) for mask in small)
+    return max(0.0, 1.0 - seen / printed) if printed > 0.0 else 0.0
 
 
 def _opaque(artwork: Artwork, height: int, width: int) -> NDArray[np.bool_]:
@@ -104,7 +122,7 @@ def explain_again(
         return explained
     fit = fit_pressing(piece_sample(piece, ink, kept), prior, start=explained.fit.parameters)
     bands = _without_surface(piece, explained.judged, fit)
-    return ExplainedPiece(bands, explained.outline, explained.judged, fit)
+    return ExplainedPiece(bands, explained.outline, explained.judged, fit, explained.hidden_ink)
 
 
 def fit_size(height: int, width: int) -> tuple[int, int]:

@@ -25,10 +25,16 @@ from dyecast_calibration.grading_limits import grading_limits
 from dyecast_calibration.pressing_prior import PressingPrior
 from dyecast_inspect.approved_piece import ApprovedPiece
 from dyecast_inspect.explain_peek import KEEP_TAPED, peek_advice, peek_reasons
-from dyecast_inspect.explain_surface import ExplainedPiece, explain_surface
+from dyecast_inspect.explain_surface import (
+    ExplainedPiece,
+    explain_surface,
+    fit_size,
+    hidden_ink_share,
+)
 from dyecast_inspect.grading_signs import grading_signs
 from dyecast_inspect.informed_prior import informed_prior
 from dyecast_inspect.inspection import Inspection, Paper, PeekAnswer, PeekReport, Pictures, Verdict
+from dyecast_inspect.intended_ink import intended_ink
 from dyecast_inspect.judge import judge
 from dyecast_inspect.peek_answer import answer_peek, beside_paper, under_pressed_probability
 from dyecast_inspect.peek_place import PeekedPlace, PeekScene, find_peek
@@ -139,7 +145,8 @@ def explain_part(place: PeekedPlace, artwork: Artwork, prior: PressingPrior) -> 
     explained = explain_surface(replace(place.piece, usable=place.piece.usable & shown), artwork, lighter)
     agreement = np.where(place.part.mask, explained.fit.agreement, np.float32(0.0))
     fit = replace(explained.fit, agreement=np.asarray(agreement, np.float32))
-    return replace(explained, outline=shown, fit=fit)
+    hidden = hidden_ink_share(intended_ink(artwork, fit_size(*shown.shape)), shown, explained.judged)
+    return replace(explained, outline=shown, fit=fit, hidden_ink=hidden)
 
 
 def _without_covered(pictures: Pictures) -> Pictures:

@@ -90,10 +90,10 @@ def check_piece(
     limits: GradingLimits,
 ) -> tuple[PhotoCheck, ...]:
     """Refuse a piece of which too much is hidden; return every check with its value."""
-    hidden = explained.hidden_share
+    hidden = explained.hidden_ink
     if hidden > limits.most_hidden_share:
         raise PieceHidden(
-            f"Glare or overexposure hides {100 * hidden:.0f} % of the piece, "
+            f"Glare or overexposure hides {100 * hidden:.0f} % of the print, "
             f"mostly {where_hidden(explained)}."
         )
     agreement = float(explained.fit.agreement[explained.fit.agreement > 0].mean())
@@ -123,7 +123,7 @@ def check_piece(
             "hidden-share",
             hidden,
             limits.most_hidden_share,
-            "share of the piece",
+            "share of the ink",
             "Move the lamp or turn the piece.",
         ),
         _match_check(registration, limits),

@@ -74,7 +74,7 @@ def test_certainty_is_never_claimed() -> None:
     [
         (PhotoCheck("sharpness", 0.1014, 0.6, "mm of blur", True, ""), "0.1 mm of blur, at most 0.6"),
         (PhotoCheck("card-colours", 0.847, 3.0, "CIEDE2000", True, ""), "ΔE00 0.85, at most 3"),
-        (PhotoCheck("hidden", 0.031, 0.45, "share of the piece", True, ""), "3 % of the piece, at most 45 %"),
+        (PhotoCheck("hidden", 0.031, 0.45, "share of the ink", True, ""), "3 % of the ink, at most 45 %"),
         (PhotoCheck("match", 0.42, 0.5, "correlation", False, "", True), "correlation 0.42, at least 0.5"),
         (PhotoCheck("unknown", math.nan, 120.0, "px", False, ""), "not measured, at most 120"),
     ],

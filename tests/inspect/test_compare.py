@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from dyecast_calibration.pressing_model import bands_from_xyz
 from dyecast_inspect.approved_piece import ApprovedPiece, compare_with_approved
 from dyecast_inspect.compare import compare, compare_regions, photo_blur_px
-from dyecast_inspect.explain_surface import ExplainedPiece
+from dyecast_inspect.explain_surface import ExplainedPiece, hidden_ink_share
 from dyecast_inspect.fit_pressing import BLUR, PressingFit
 from dyecast_inspect.hidden_place import where_hidden
+from dyecast_inspect.intended_ink import IntendedInk
 from dyecast_inspect.main_colours import LEAST_SHARE, MOST_COLOURS, colour_name, main_colours
 from dyecast_shared.cielab import lab_to_xyz
 from dyecast_shared.delta_e import delta_e_2000
@@ -152,6 +153,18 @@ def test_the_hidden_share_is_that_of_the_face_not_of_the_frame() -> None:
     outline, judged = piece.outline.copy(), piece.judged.copy()
     outline[:, 48:], judged[:, 24:] = False, False
     assert replace(piece, outline=outline, judged=judged).hidden_share == pytest.approx(0.5)
+
+
+def test_hidden_white_is_no_hidden_ink() -> None:
+    amounts = np.zeros((20, 20, 3), np.float32)
+    amounts[:10] = 0.5  # ink above, unprinted white below
+    ink, everywhere = IntendedInk(amounts, amounts), np.ones((40, 40), bool)
+    white_hidden, ink_hidden = everywhere.copy(), everywhere.copy()
+    white_hidden[20:], ink_hidden[:10] = False, False
+    assert hidden_ink_share(ink, everywhere, white_hidden) == pytest.approx(0.0, abs=1e-6)
+    assert hidden_ink_share(ink, everywhere, ink_hidden) == pytest.approx(0.5, abs=1e-6)
+    blank = IntendedInk(np.zeros_like(amounts), np.zeros_like(amounts))
+    assert hidden_ink_share(blank, everywhere, white_hidden) == 0.0
 
 
 def test_a_piece_differs_from_itself_as_the_approved_one_by_nothing() -> None:

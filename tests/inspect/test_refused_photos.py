@@ -89,8 +89,8 @@ def test_a_piece_hidden_for_the_most_part_is_refused_with_the_place_in_words(
     judged = whole.explained.judged.copy()
     height = len(judged)
     judged[round(rows.start * height) : round(rows.stop * height)] = False
-    covered = replace(whole.explained, judged=judged)
-    with pytest.raises(PieceHidden, match=rf"hides 60 % of the piece, mostly {words}"):
+    covered = replace(whole.explained, judged=judged, hidden_ink=0.6)
+    with pytest.raises(PieceHidden, match=rf"hides 60 % of the print, mostly {words}"):
         check_piece(whole.card, whole.correction, whole.registration, covered, LIMITS)
 
 

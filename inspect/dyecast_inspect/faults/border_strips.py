@@ -35,6 +35,10 @@ the table. Until then the coating must not drift as far."""
 LEAST_WHITE: Final = 0.75
 """Cube root of the border's light over that of the card's white paper, at least: 0.42 of its light."""
 
+CEILING: Final = 0.985
+"""Cube root of the photo's light, in any channel, from which the coating is overexposed (code 250 of 255):
+where it ends cannot be told then, as its rim is white too."""
+
 MOST_DISAGREEMENT: Final = 0.12
 """The coating's brightness may differ this much between sides, relative cube roots: uneven light."""
 
@@ -95,10 +99,10 @@ def _profile(
 
 
 def _border(profile: NDArray[np.float32], white: float) -> tuple[float, float | None]:
-    """Return the coating's brightness (0 when there is none) and the border's width in mm, if it ends."""
+    """Return the coating's brightness (0 when it is not seen) and the border's width in mm, if it ends."""
     begin = round(BEGIN_MM * SAMPLES_PER_MM)
     level = np.median(profile[begin : begin + 3], axis=0)
-    if float(level.mean()) < LEAST_WHITE * white:
+    if float(level.mean()) < LEAST_WHITE * white or float(level.max()) >= CEILING:
         return 0.0, None
     steps = np.abs(profile[begin + SAMPLES_PER_MM :] - profile[begin:-SAMPLES_PER_MM]).max(axis=1)
     beyond = np.flatnonzero(steps > LEAST_FALL)
