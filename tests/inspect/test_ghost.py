@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from dyecast_inspect.faults.ghost import Ghost, ghost_share, light_of_both, printed_twice
+from dyecast_inspect.faults.ghost import Ghost, beside_ghost, ghost_share, light_of_both, printed_twice
 from dyecast_inspect.faults.print_residual import PrintResidual
 from dyecast_inspect.faults.robust_shares import robust_shares
 from dyecast_inspect.intended_ink import IntendedInk
@@ -38,6 +38,14 @@ def test_the_share_of_a_ghost_is_found_whatever_the_fit_made_of_its_mean(share: 
     first, fitted_too_high = pattern() * np.float32(1 / 1.2), np.float32(0.2 / 1.2)
     extra = np.float32(share) * moved(first, 6, 4) - fitted_too_high * pattern()
     assert ghost_share(residual(extra), 3.0, 2.0) == pytest.approx(share, abs=0.01)
+
+
+def test_what_a_ghost_explains_is_no_longer_a_departure() -> None:
+    lines = np.zeros_like(pattern())
+    lines[::8] = 0.05
+    ghosted = np.float32(0.3) * moved(pattern(), 6, 4) - np.float32(0.2) * pattern()
+    left = beside_ghost(residual(ghosted + lines), Ghost(3.0, 2.0, 0.3)).density
+    assert left == pytest.approx(lines, abs=0.02)
 
 
 def test_without_a_ghost_its_share_is_nothing() -> None:

@@ -11,7 +11,7 @@ from dyecast_inspect.explain_surface import ExplainedPiece, explain_again, fit_s
 from dyecast_inspect.faults.banding import find_banding
 from dyecast_inspect.faults.fault_views import fault_views
 from dyecast_inspect.faults.fine_residual import FineView, fine_residual, fine_view
-from dyecast_inspect.faults.ghost import Ghost, printed_twice
+from dyecast_inspect.faults.ghost import Ghost, beside_ghost, printed_twice
 from dyecast_inspect.faults.ghosting import find_ghosting
 from dyecast_inspect.faults.mirrored import find_mirrored
 from dyecast_inspect.faults.off_centre import find_off_centre
@@ -56,7 +56,7 @@ def find_faults(measured: MeasuredPhoto, artwork: Artwork) -> FaultFindings:
             find_off_centre(views.borders, piece),
             None if pale is None else pale.fault,
             None if ghosting is None else ghosting.fault,
-            find_banding(residual),
+            find_banding(residual if ghosting is None else beside_ghost(residual, ghosting.ghost)),
             *marks,
         )
     return FaultFindings(

@@ -4,7 +4,7 @@ A ghost adds dye all over, and would make a pale piece look good. Once it is kno
 again as that of an artwork printed twice.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
@@ -34,20 +34,37 @@ class Ghost:
 
 
 def ghost_share(residual: PrintResidual, right_mm: float, down_mm: float) -> float:
-    """Return the dye of a second print with a known shift, as a share of the first's.
+    """Return the dye of a second print with a known shift, as a share of the first's."""
+    extra, less = _left_over(residual, _moved_ink(residual, right_mm, down_mm))
+    return float(np.clip(extra / max(1.0 + less, 0.5), 0.0, MOST_SHARE))
 
-    What the fit leaves over is a share `extra` of the shifted density and, since the fit put the second
-    print's mean down to the first, a (negative) share `less` of the density in place: the first print's dye
-    is 1 + less of what was fitted.
+
+def beside_ghost(residual: PrintResidual, ghost: Ghost) -> PrintResidual:
+    """Return the departures of a print without those that its ghost explains."""
+    moved = _moved_ink(residual, ghost.right_mm, ghost.down_mm)
+    extra, less = (np.float32(share) for share in _left_over(residual, moved))
+    return replace(residual, density=residual.density - extra * moved - less * residual.expected)
+
+
+def _moved_ink(residual: PrintResidual, right_mm: float, down_mm: float) -> Image:
+    """Return the density expected of a second print of all the dye, (h, w, 3)."""
+    scale = residual.pixels_per_mm
+    return _shifted(residual.expected, right_mm * scale, down_mm * scale)
+
+
+def _left_over(residual: PrintResidual, moved: Image) -> tuple[float, float]:
+    """Return by which shares of the moved density, and of that in place, the print departs from the fit.
+
+    The first is the second print's. The fit put that print's mean down to the first, whose dye is therefore
+    1 plus the second, negative, share of what was fitted.
     """
     scale = residual.pixels_per_mm
-    shifted = _shifted(residual.expected, right_mm * scale, down_mm * scale)
     judged = np.asarray(residual.weight > 0.0, np.float32)
-    terms = np.stack([without_broad(each, judged, scale).ravel() for each in (shifted, residual.expected)])
+    terms = np.stack([without_broad(each, judged, scale).ravel() for each in (moved, residual.expected)])
     values = without_broad(residual.density, residual.weight, scale).ravel()
     shares, _ = robust_shares(terms, values, residual.weight.ravel())
     extra, less = shares.tolist()
-    return float(np.clip(extra / max(1.0 + less, 0.5), 0.0, MOST_SHARE))
+    return extra, less
 
 
 def printed_twice(ink: IntendedInk, ghost: Ghost, pixels_per_mm: float) -> IntendedInk:
