@@ -33,6 +33,10 @@ QUADRATIC_SPREAD, QUADRATIC_CHANNEL_SPREAD = 0.08, 0.02
 LENS_MEAN, LENS_SPREAD, LENS_CHANNEL_SPREAD = -0.1, 0.1, 0.01
 """Prior of the lens's fall-off from middle to corner, log units: phones correct most of the cos⁴ law."""
 
+MOST_LOG_GAIN = 20.0
+"""Log of the light over that at the card's middle is never taken further from 0: no table is lit so, but a
+place far outside of the photo, tried in a search, may be foretold to be, and would overflow."""
+
 BEYOND_TERMS = 4
 """Further terms that are zero on the card: the distance beyond its left, right, top and bottom edge."""
 
@@ -142,7 +146,7 @@ class Illumination:
         """Return the same as planes, (3, ...)."""
         planes = self.geometry.term_planes(positions_px)
         logarithm = self.coefficients.astype(planes.dtype) @ planes.reshape(len(planes), -1)
-        return np.exp(logarithm).reshape(3, *planes.shape[1:])
+        return np.exp(np.clip(logarithm, -MOST_LOG_GAIN, MOST_LOG_GAIN)).reshape(3, *planes.shape[1:])
 
     def gain_uncertainty(self, positions_px: FloatArray) -> FloatArray:
         """Relative standard uncertainty of the gain at positions (..., 2) px, for all channels: (...)."""

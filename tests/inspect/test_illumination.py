@@ -45,6 +45,13 @@ def test_a_slope_is_a_constant_factor_per_length() -> None:
     np.testing.assert_allclose(light(x=0.3).gain(places)[:, 1], expected, rtol=1e-9)
 
 
+def test_a_place_far_outside_of_the_photo_has_a_finite_light() -> None:
+    places = np.array([[1e6, 1e6], [-1e6, 3.0]], np.float32)
+    gain = light(x=0.5, lens=-0.3).gain(places)
+    assert np.isfinite(gain).all()
+    assert (gain > 0.0).all()
+
+
 def test_curvature_goes_on_as_a_straight_line_beyond_the_card() -> None:
     """A parabola would explode: at three card widths a weak one of 0.1 would make the light 2.7 times."""
     x = np.array([60.0, 74.0, 148.0, 198.0, 248.0, 298.0])
