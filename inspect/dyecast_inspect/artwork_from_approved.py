@@ -68,7 +68,7 @@ def approved_artwork(
 
 
 def artwork_from_approved(photo: Photo, card: CardSighting, correction: ColourCorrection) -> Artwork:
-    """Read the piece beside the card as an artwork, upright as in the photo, at most 1024 px long.
+    """Read the piece beside the card as an artwork, upright as in the photo, at most 720 px long.
 
     Raises PieceNotFound, PieceClipped or PieceHidden, each naming the photo.
     """

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from dyecast_inspect.prepare_artwork import ArtworkParts
 
 ARTWORK_LONG_SIDE_PX = 720
-"""Greatest long side kept, in pixels: no picture of the piece that is held against it is larger, and a larger
-one costs more time than all the rest of reading it."""
+"""Greatest long side kept, in pixels: pictures of the piece that are held against it are no larger. At 1024
+reading takes half as long again, and only the bleed of a piece that spans more than 720 pixels of the working
+photo would be measured more finely."""
 
 SAMPLED_LONG_SIDE_PX = 512
 """Greatest long side of the samples, in pixels: 16 samples for every place the ink is known at."""

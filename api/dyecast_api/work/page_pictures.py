@@ -20,8 +20,8 @@ MEDIA_TYPE: Final = "image/jpeg"
 FRAME_LONG_SIDE_PX: Final = 1024
 PHOTO_LONG_SIDE_PX: Final = 1280
 THUMBNAIL_LONG_SIDE_PX: Final = 320
-"""Longest sides. The frame is no larger than an artwork is kept; a photo fills a screen; four thumbnails
-stand in a row of a list. Our own choice."""
+"""Longest sides at most. The frame and a photo fill a screen; four thumbnails stand in a row of a list. Our
+own choice."""
 
 QUALITY: Final = 88
 """JPEG quality, colours at full resolution: no difference beside the PNG is seen at arm's length."""
