@@ -4,7 +4,7 @@ from math import exp
 
 from dyecast_calibration.grader_model import GraderModel
 from dyecast_calibration.shop_profile import LABELLED, ShopProfile
-from dyecast_inspect.shop_eye import shop_eye
+from dyecast_inspect.shop_eye import ShopShift, shop_eye
 
 NOTABLE_INK = 0.03
 """Shift of ink, as a share, from which it is worth a sentence: less is within one photo's uncertainty."""
@@ -22,6 +22,8 @@ def shop_sentences(profile: ShopProfile, grader: GraderModel) -> tuple[str, ...]
             f"All labelled pieces are {grades.pop()}: they are kept, and count as soon as another grade is "
             "labelled."
         )
+    elif eye.shift == ShopShift():
+        told.append("So far they fit what is called good elsewhere: no limit moved.")
     ink = exp(eye.shift.ink) - 1.0
     if abs(ink) >= NOTABLE_INK:
         told.append(

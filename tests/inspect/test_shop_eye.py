@@ -45,9 +45,10 @@ def test_a_blank_that_takes_less_ink_is_learned_from_its_approved_pieces() -> No
     assert grade_by_signs(in_this_shop(signs_with(0.6), shift), GRADER).verdict is Verdict.UNDER_PRESSED
 
 
-def test_usual_approved_pieces_move_next_to_nothing() -> None:
-    shift = learned_shift(taught(*[piece(USUAL_INK, "good", APPROVED)] * 5), GRADER)
-    assert abs(shift.ink) < 0.01
+def test_usual_approved_pieces_move_nothing_and_the_list_says_so() -> None:
+    profile = taught(*[piece(USUAL_INK, "good", APPROVED)] * 5)
+    assert learned_shift(profile, GRADER) == ShopShift()
+    assert any("no limit moved" in sentence for sentence in shop_sentences(profile, GRADER))
 
 
 def test_labels_move_the_limit_between_what_was_called_pale_and_good() -> None:
@@ -66,7 +67,7 @@ def test_one_odd_label_among_usual_ones_does_not_make_a_shop_unusual() -> None:
         piece(0.6, "under-pressed"),
         piece(0.7, "under-pressed"),
     ]
-    assert abs(learned_shift(taught(*usual, piece(0.85, "good")), GRADER).ink) < 0.02
+    assert learned_shift(taught(*usual, piece(0.85, "good")), GRADER) == ShopShift()
     unusual = [piece(0.84, "good")] * 6
     assert learned_shift(taught(*usual[2:], *unusual), GRADER).ink < -0.04
 
