@@ -15,7 +15,7 @@ import numpy as np
 
 from benchmark.in_turn import in_turn
 from scenes.artworks import ARTWORKS
-from scenes.observers import CAMERAS
+from scenes.observers import MEASURED_CAMERAS, PHONE_CAMERAS, TABLED_CAMERAS
 from scenes.pressing import State, pressing_at
 from scenes.render import render, write_photo
 from scenes.scenarios import STATES, random_scene
@@ -37,8 +37,8 @@ DOSES: dict[State, tuple[float, float]] = {
     "over-pressed": (LEAST_HEAT, 1.65),
 }
 
-TRAINING_CAMERAS = CAMERAS[:4]
-"""Three phone-like sensors and one measured camera; the fifth is a layered sensor and no likely phone."""
+TRAINING_CAMERAS = (*PHONE_CAMERAS, MEASURED_CAMERAS[0], *TABLED_CAMERAS)
+"""Three phone-like sensors and thirteen measured cameras; left out is a layered sensor, no likely phone."""
 
 PHOTO_PIXELS = (1600, 1200)
 """Sides of a made photo: enough for every patch and edge, and half the work of a larger one."""

@@ -1,12 +1,15 @@
 """Lights and eyes: illuminants, the CIE 1931 2 degree observer and camera sensitivities on the grid.
 
-Illuminants, colour matching functions and two measured cameras come from the colour-science package; the
-phone-like cameras are Gaussian sums. `colour` is slow to import, so it is loaded on first use, silently.
+Illuminants, colour matching functions and two measured cameras come from the colour-science package, twelve
+more from the table beside this file, which names its source; the phone-like cameras are Gaussian sums.
+`colour` is slow to import, so it is loaded on first use, silently.
 """
 
+import csv
 import logging
 import warnings
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -36,7 +39,23 @@ PHONE_CAMERAS: dict[str, tuple[tuple[Bump, ...], tuple[Bump, ...], tuple[Bump, .
 }
 """Red, green and blue sensitivities of phone-like sensors; drawn by eye after published sensor curves."""
 
-CAMERAS = (*PHONE_CAMERAS, *MEASURED_CAMERAS)
+TABLE = Path(__file__).with_name("camera_sensitivities.csv")
+"""Twelve measured cameras; no openly licensed measurement of phones was found."""
+
+
+def _read_table() -> dict[str, NDArray[np.float64]]:
+    """Read the twelve cameras, each (31, 3) as red, green, blue."""
+    with TABLE.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.reader(line for line in lines if not line.startswith("#")))[1:]
+    channels = [[float(value) for value in row[2:]] for row in rows]
+    names = [row[0] for row in rows[::3]]
+    return {name: np.stack(channels[3 * place : 3 * place + 3], axis=-1) for place, name in enumerate(names)}
+
+
+TABLED_CAMERAS = _read_table()
+"""The twelve by name."""
+
+CAMERAS = (*PHONE_CAMERAS, *MEASURED_CAMERAS, *TABLED_CAMERAS)
 """Every camera a scene may name. The second measured one is a layered sensor and no likely phone."""
 
 FINE_STEP_NM = 5.0
@@ -83,6 +102,8 @@ def camera_sensitivities(name: str) -> NDArray[np.float64]:
     """Spectral sensitivities of a camera in `CAMERAS`, (31, 3) as red, green, blue, highest value 1."""
     if name in PHONE_CAMERAS:
         table = np.stack([gaussian_sum(*bumps) for bumps in PHONE_CAMERAS[name]], axis=-1)
+    elif name in TABLED_CAMERAS:
+        table = TABLED_CAMERAS[name]
     else:
         measured = _colour().MSDS_CAMERA_SENSITIVITIES[name]
         table = _on_grid(np.asarray(measured.wavelengths), np.asarray(measured.values))
