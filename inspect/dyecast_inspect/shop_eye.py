@@ -4,9 +4,9 @@ Blanks, presses, printers and cards differ from those the grader was trained on.
 three shifts: of ink, of yellowing and of bleed. Each begins at zero with a stated spread (the prior);
 approved pieces pull it towards themselves, labelled pieces to where the trained grader would have said the
 same. Most shops are usual, and a few labels err: nothing moves until the pieces make an unusual shop
-likelier than a usual one, and then the likeliest shift counts by that probability. The probability is that of
-a Bayesian model with two parts, no shift at all and a Gaussian one, in Laplace's approximation (Bishop 2006,
-sections 2.3, 4.4 and 4.5).
+clearly likelier than a usual one, and then the likeliest shift counts by that probability. It is the
+probability of a Bayesian model with two parts, no shift at all and a Gaussian one, in Laplace's approximation
+(Bishop 2006, sections 2.3, 4.4 and 4.5).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -33,9 +33,10 @@ UNUSUAL_SHOPS: Final = 1.0 / 3.0
 """Share of shops that are unusual, before their pieces are seen: our guess. If all were, thirty labels of a
 usual shop would cost 0.9 % of right grades; so they cost none (tests/grader/shop_curve.py)."""
 
-LEAST_UNUSUAL: Final = 0.5
-"""Probability that the shop is unusual from which a shift counts at all. Without it three labels cost a usual
-shop 0.1 to 0.2 % of right grades, with it none; ten on an unusual blank gain 7 instead of 8 %."""
+LEAST_UNUSUAL: Final = 0.7
+"""Probability that the shop is unusual from which a shift counts at all: odds of more than two to one. Without
+it, or with even odds, three labels cost a usual shop 0.1 to 0.2 % of right grades, so none; ten labels on an
+unusual blank gain 5 or 6 % instead of 8 or 9 (tests/grader/shop_curve.py)."""
 
 CURVATURE_STEP: Final = 0.2
 """Step, in prior standard deviations, by which the curvature at the likeliest shift is felt out."""
