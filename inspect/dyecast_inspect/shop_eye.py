@@ -34,7 +34,7 @@ UNUSUAL_SHOPS: Final = 1.0 / 3.0
 usual shop would cost 0.9 % of right grades; so they cost none (tests/grader/shop_curve.py)."""
 
 LEAST_UNUSUAL: Final = 0.7
-"""Probability that the shop is unusual from which a shift counts at all: odds of more than two to one. Without
+"""Probability that the shop is unusual from which a shift counts: odds of more than two to one. Without
 it, or with even odds, three labels cost a usual shop 0.1 to 0.2 % of right grades, so none; ten labels on an
 unusual blank gain 5 or 6 % instead of 8 or 9 (tests/grader/shop_curve.py)."""
 
