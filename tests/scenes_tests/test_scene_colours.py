@@ -16,12 +16,12 @@ from scenes.card_surface import designed_lab, patch_reflectances, printed_lab
 from scenes.colorimetry import spectra_to_lab, srgb_to_lab_d50
 from scenes.development import colour_matrix
 from scenes.dyes import reflectance, separate_artwork, separate_lab
-from scenes.observers import CAMERAS, illuminant, matching_functions
+from scenes.observers import CAMERAS, TABLED_CAMERAS, camera_sensitivities, illuminant, matching_functions
 from scenes.piece_surface import press_piece
 from scenes.pressing import Pressing, press, pressing_at
 from scenes.scenarios import LIGHTS
 from scenes.scene import Piece
-from scenes.spectra import inkjet_dyes, sublimation_dyes, transmittance
+from scenes.spectra import WAVELENGTHS_NM, inkjet_dyes, sublimation_dyes, transmittance
 
 CAMERA = "phone A"
 FOUR_AMOUNTS = st.lists(st.floats(0.0, 1.5), min_size=4, max_size=4)
@@ -149,6 +149,17 @@ def test_lab_of_spectra_agrees_with_colour_science() -> None:
 @pytest.mark.parametrize("light", ["D65", "FL11", "A"])
 def test_a_balanced_white_stays_white_through_the_colour_matrix(camera: str, light: str) -> None:
     assert colour_matrix(camera, light).sum(axis=1) == pytest.approx([1.0, 1.0, 1.0], abs=1e-3)
+
+
+def test_the_table_holds_twelve_cameras_that_see_red_green_and_blue() -> None:
+    """Sensors with dye filters peak near 600, 530 and 460 nm (the table's source, by eye)."""
+    assert len(TABLED_CAMERAS) == 12
+    for name in TABLED_CAMERAS:
+        sensitivities = camera_sensitivities(name)
+        peaks_nm = WAVELENGTHS_NM[sensitivities.argmax(axis=0)]
+        assert sensitivities.shape == (31, 3)
+        assert (sensitivities.min() >= 0.0, sensitivities.max()) == (True, 1.0)
+        assert np.abs(peaks_nm - [600.0, 530.0, 460.0]).max() <= 15.0, name
 
 
 @pytest.mark.parametrize("light", LIGHTS)
