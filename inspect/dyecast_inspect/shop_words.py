@@ -23,7 +23,9 @@ def shop_sentences(profile: ShopProfile, grader: GraderModel) -> tuple[str, ...]
             "labelled."
         )
     elif eye.shift == ShopShift():
-        told.append("So far they fit what is called good elsewhere: no limit moved.")
+        told.append(
+            "So far they do not show that good pieces here differ from those elsewhere: no limit moved."
+        )
     ink = exp(eye.shift.ink) - 1.0
     if abs(ink) >= NOTABLE_INK:
         told.append(
